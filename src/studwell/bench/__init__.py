@@ -1,0 +1,1 @@
+"""Measured times, memory and ratios on this machine, beside their targets."""

@@ -1,0 +1,144 @@
+"""Types of the values in a case file: each reads one kind of text or number and knows its allowed range."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict
+
+from studwell import units
+from studwell.errors import BadQuantity
+
+SMALLEST_SIZE, LARGEST_SIZE = 0.001, 2000.0
+"""The sizes that a case may hold, mm: 1 micrometre to 2 m. Our own choice, to catch slips of the unit."""
+
+
+LIQUIDS = ("oil", "water", "threadlocker", "uncured threadlocker")
+"""What a pocket under the tip may hold beside air."""
+
+
+class Table(BaseModel):
+    """A table of the case file: every key known, every value of its kind, nothing changed afterwards."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+def within(kind: str, least: float, most: float, allowed: str) -> Callable[[object], float]:
+    """Return a reader of quantities of a kind that refuses those outside a range.
+
+    kind        : str, a key of units.KINDS
+    least, most : float, in the unit that units.KINDS[kind].inside names; both ends allowed
+    allowed     : str, the range in words
+    returns     : function text -> float that raises BadQuantity
+    """
+
+    def reader(text: object) -> float:
+        value = units.read(text, kind)
+        if not least <= value <= most:
+            raise BadQuantity(text, _beside(value, least), f"{units.KINDS[kind].name} {allowed}", "out-of-range")
+        return value
+
+    reader.allowed = f"{units.KINDS[kind].allowed}, {allowed}"  # type: ignore[attr-defined]
+    return reader
+
+
+def number_within(least: float, most: float, allowed: str) -> Callable[[object], float]:
+    """Return a reader of bare numbers that refuses those outside a range; both ends allowed."""
+
+    def reader(value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise BadQuantity(value, "a bare number is needed, without quotes and unit", allowed, "wrong-kind")
+        if not least <= value <= most:
+            raise BadQuantity(value, _beside(value, least), allowed, "out-of-range")
+        return float(value)
+
+    reader.allowed = allowed  # type: ignore[attr-defined]
+    return reader
+
+
+def count_within(least: int, most: int, what: str) -> Callable[[object], int]:
+    """Return a reader of whole numbers that refuses those outside a range; both ends allowed."""
+
+    allowed = f"a whole number of {what}, {least} to {most}"
+
+    def reader(value: object) -> int:
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise BadQuantity(value, "not a whole number", allowed, "wrong-kind")
+        if not least <= value <= most:
+            raise BadQuantity(value, _beside(value, least), allowed, "out-of-range")
+        return value
+
+    reader.allowed = allowed  # type: ignore[attr-defined]
+    return reader
+
+
+def insert_length(text: object) -> float | str:
+    """Return an insert's length as "1.5 d" when given in nominal diameters, else in mm."""
+    if isinstance(text, str) and re.fullmatch(r"\s*\d+(\.\d+)?\s*d\s*", text):
+        diameters = float(text.strip().rstrip("d"))
+        if not 0.5 <= diameters <= 4:
+            raise BadQuantity(text, "out of range", '"0.5 d" to "4 d"', "out-of-range")
+        return f"{diameters} d"
+    return within("length", SMALLEST_SIZE, LARGEST_SIZE, _SIZES)(text)
+
+
+def contents(value: object) -> object:
+    """Return what is in the pocket; a liquid is known but not solved."""
+    if value in LIQUIDS:
+        raise BadQuantity(
+            value, "a filled pocket is not solved by this version", '"empty" or "vented"', "not-solved-here"
+        )
+    return value
+
+
+def title(value: object) -> str:
+    """Return a text of one line that is not empty."""
+    if not isinstance(value, str):
+        raise BadQuantity(value, "a text in quotes is needed", slug="wrong-kind")
+    if not value.strip() or any(ord(letter) < 32 for letter in value) or len(value) > 120:
+        raise BadQuantity(value, "not a name", "one line of 1 to 120 characters")
+    return value.strip()
+
+
+def _beside(value: float, least: float) -> str:
+    if value < 0 <= least:
+        return "negative"
+    if value == 0 < least:
+        return "zero"
+    return "too small" if value < least else "too large" if value > least else "not a finite number"
+
+
+_SIZES = "from 1 um to 2 m"
+
+
+Size = Annotated[float, BeforeValidator(within("length", SMALLEST_SIZE, LARGEST_SIZE, _SIZES))]
+SizeOrZero = Annotated[float, BeforeValidator(within("length", 0.0, LARGEST_SIZE, "from 0 to 2 m"))]
+Torque = Annotated[float, BeforeValidator(within("torque", 1.0, 1e7, "from 0.001 N*m to 10 kN*m"))]
+TorqueOrZero = Annotated[float, BeforeValidator(within("torque", 0.0, 1e7, "from 0 to 10 kN*m"))]
+Force = Annotated[float, BeforeValidator(within("force", 0.1, 1e7, "from 0.1 N to 10000 kN"))]
+Pressure = Annotated[float, BeforeValidator(within("pressure", 1e-4, 1e4, "from 100 Pa to 10 GPa"))]
+Modulus = Annotated[float, BeforeValidator(within("pressure", 1.0, 2e6, "from 1 MPa to 2000 GPa"))]
+Temperature = Annotated[
+    float, BeforeValidator(within("temperature", units.ABSOLUTE_ZERO, 1000.0, "from absolute zero to 1000 degC"))
+]
+Turn = Annotated[float, BeforeValidator(within("turn", 1e-4, 50.0, "above 0 and up to 50 turns"))]
+ConeAngle = Annotated[
+    float, BeforeValidator(within("angle", 60.0, 170.0, "from 60 deg to 170 deg, the full angle of the cone"))
+]
+Time = Annotated[float, BeforeValidator(within("time", 0.0, 1e9, "from 0 to 1e9 s"))]
+Expansion = Annotated[float, BeforeValidator(within("expansion", -1e-5, 1e-3, "from -1e-5 /K to 1e-3 /K"))]
+Toughness = Annotated[float, BeforeValidator(within("toughness", 0.1, 1000.0, "from 0.1 to 1000 MPa*m^0.5"))]
+Conductivity = Annotated[float, BeforeValidator(within("conductivity", 1e-3, 3000.0, "from 0.001 to 3000 W/(m*K)"))]
+Density = Annotated[float, BeforeValidator(within("density", 1.0, 3e4, "from 1 to 30000 kg/m^3"))]
+HeatCapacity = Annotated[float, BeforeValidator(within("heat_capacity", 10.0, 1e4, "from 10 to 10000 J/(kg*K)"))]
+Friction = Annotated[float, BeforeValidator(number_within(0.0, 1.0, "a bare number, 0 to 1"))]
+Share = Annotated[float, BeforeValidator(number_within(0.0, 1.0, "a bare number, 0 to 1"))]
+NutFactor = Annotated[float, BeforeValidator(number_within(0.01, 2.0, "a bare number, 0.01 to 2"))]
+Poisson = Annotated[float, BeforeValidator(number_within(0.0, 0.499, "a bare number, 0 to 0.499"))]
+Steps = Annotated[int, BeforeValidator(count_within(1, 100_000, "steps"))]
+Count = Annotated[int, BeforeValidator(count_within(1, 50, "pieces"))]
+InsertLength = Annotated[float | str, BeforeValidator(insert_length)]
+Contents = Annotated[Literal["empty", "vented"], BeforeValidator(contents)]
+Title = Annotated[str, BeforeValidator(title)]

@@ -1,0 +1,89 @@
+"""Build the record of the boss and its hole from its table."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from studwell.case import model
+from studwell.case.overrides import Origin
+from studwell.case.records import Boss, Insert
+from studwell.case.stock import find_material
+from studwell.parts.insert import insert_hole
+from studwell.parts.thread import Thread, minor_diameter
+from studwell.units import as_text
+
+
+def build_boss(tables: model.SetupTables, thread: Thread, origin: Origin) -> Boss:
+    """Return the boss of a setup, its hole tapped for the stud's thread or for an insert. Raises BadCase."""
+    boss = tables.boss
+    if boss.hole_end == "cone" and boss.cone_angle is None:
+        raise origin.needs(("boss", "cone_angle"), 'hole_end = "cone"', 'the full angle, such as "118 deg"')
+    if boss.hole_end == "flat" and boss.cone_angle is not None:
+        raise origin.excludes(("boss", "cone_angle"), 'hole_end = "flat"')
+    if boss.mouth_counterbore_diameter is None and boss.mouth_counterbore_depth is not None:
+        raise origin.needs(("boss", "mouth_counterbore_diameter"), "mouth_counterbore_depth")
+    if boss.mouth_counterbore_diameter is not None and boss.mouth_counterbore_depth is None:
+        raise origin.needs(("boss", "mouth_counterbore_depth"), "mouth_counterbore_diameter")
+    if boss.mouth_counterbore_diameter is not None and boss.mouth_chamfer:
+        raise origin.excludes(("boss", "mouth_chamfer"), "mouth_counterbore_diameter")
+    insert = None
+    drill = float(minor_diameter(thread.nominal_diameter, thread.pitch))
+    if boss.insert is not None:
+        length = boss.insert.length
+        insert = Insert(
+            float(length[:-1]) * thread.nominal_diameter if isinstance(length, str) else length,
+            boss.insert.set_down,
+        )
+
+        drill = float(insert_hole(thread.nominal_diameter, thread.pitch).minor_diameter)
+    built = Boss(
+        material=find_material(boss.material, tables.material, ("boss", "material"), origin),
+        outer_diameter=boss.outer_diameter,
+        hole_depth=boss.hole_depth,
+        thread_depth=boss.thread_depth,
+        floor_thickness=0.0,
+        hole_end=boss.hole_end,
+        cone_angle=boss.cone_angle,
+        corner_radius=boss.corner_radius,
+        mouth_chamfer=boss.mouth_chamfer or 0.0,
+        counterbore_diameter=boss.mouth_counterbore_diameter,
+        counterbore_depth=boss.mouth_counterbore_depth or 0.0,
+        drill_diameter=drill,
+        insert=insert,
+    )
+    return _with_floor(built, boss, origin)
+
+
+def _with_floor(built: Boss, boss: model.BossTable, origin: Origin) -> Boss:
+    """Return the boss with its floor, from floor_thickness, from height, or from both if they agree."""
+    if boss.height is None:
+        if boss.floor_thickness is None:
+            raise origin.bad(
+                ("boss", "floor_thickness"),
+                "missing: give floor_thickness, height or both",
+                'a length with its unit, such as "6 mm"',
+                slug="missing-key",
+            )
+        return replace(built, floor_thickness=boss.floor_thickness)
+    left = boss.height - built.hole_depth - built.cone_depth
+    if left <= 0:
+        what = "hole and drill cone pierce" if built.cone_depth else "the hole pierces"
+        deep = as_text(built.hole_depth + built.cone_depth, "length")
+        raise origin.bad(
+            ("boss", "height"),
+            f"{what} the floor, {deep} below the mouth",
+            f"more than {deep}",
+            value=origin.given(("boss", "height")),
+            slug="cannot-fit",
+            together=True,
+        )
+    if boss.floor_thickness is not None and abs(left - boss.floor_thickness) > 1e-6 * boss.height:
+        raise origin.bad(
+            ("boss", "height"),
+            f"does not agree with hole, cone and floor_thickness: it leaves {as_text(left, 'length')}",
+            as_text(boss.height - left + boss.floor_thickness, "length", digits=6),
+            value=origin.given(("boss", "height")),
+            slug="cannot-fit",
+            together=True,
+        )
+    return replace(built, floor_thickness=left if boss.floor_thickness is None else boss.floor_thickness)

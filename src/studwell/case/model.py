@@ -1,0 +1,273 @@
+"""What a user may write in a case file: one model a table, every key with its kind and default.
+
+Defaults that are physical figures are not here: they come from the data, with their source.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field, model_validator
+
+from studwell.case.fields import (
+    Conductivity,
+    ConeAngle,
+    Contents,
+    Count,
+    Density,
+    Expansion,
+    Force,
+    Friction,
+    HeatCapacity,
+    InsertLength,
+    Modulus,
+    NutFactor,
+    Poisson,
+    Pressure,
+    Share,
+    Size,
+    SizeOrZero,
+    Steps,
+    Table,
+    Temperature,
+    Time,
+    Title,
+    Torque,
+    TorqueOrZero,
+    Toughness,
+    Turn,
+)
+
+SCHEMA = 1
+"""The version of the case file that this program reads."""
+
+Seat = Literal[
+    "auto",
+    "tip on floor",
+    "tip on cone",
+    "thread run-out in the hole",
+    "thread run-out at the mouth",
+    "insert tang",
+]
+"""The surfaces that may carry the drive of a stud; "auto" leaves it to the geometry."""
+
+
+class CaseTable(Table):
+    """[case]: what the file is."""
+
+    schema_version: int = Field(alias="schema")
+    title: Title
+    notes: str = ""
+    units: Literal["metric", "inch"]
+
+
+class InsertTable(Table):
+    """[boss.insert]: a wire thread insert in the hole."""
+
+    length: InsertLength
+    set_down: SizeOrZero
+
+
+class BossTable(Table):
+    """[boss]: the casting round the blind tapped hole."""
+
+    material: str
+    outer_diameter: Size
+    height: Size | None = None
+    hole_depth: Size
+    thread_depth: Size
+    floor_thickness: Size | None = None
+    hole_end: Literal["flat", "cone"]
+    cone_angle: ConeAngle | None = None
+    corner_radius: Size
+    mouth_chamfer: SizeOrZero | None = None
+    mouth_counterbore_diameter: Size | None = None
+    mouth_counterbore_depth: Size | None = None
+    insert: InsertTable | None = None
+
+
+class StudTable(Table):
+    """[stud]: the stud, from its tip in the boss to its end in the nut."""
+
+    thread: str
+    nut_thread: str | None = None
+    property_class: str
+    material: str | None = None
+    length: Size
+    boss_thread_length: Size
+    nut_thread_length: Size
+    engaged_length: Size
+    tip_diameter: Size
+    tip_length: Size
+    shank: Literal["full", "waisted"]
+    shank_diameter: Size
+    thread_model: Literal["layer", "bonded"] = "layer"
+    nut_thread_model: Literal["layer", "bonded"] | None = None
+
+
+class LayerTable(Table):
+    """[[stack]]: one layer between boss and washers."""
+
+    name: Title
+    material: str | None = None
+    gasket: str | None = None
+    thickness: Size | None = None
+    outer_diameter: Size
+    inner_diameter: Size
+    node: Title
+
+
+class WasherTable(Table):
+    """[[washer]]: one entry between stack and nut, a stocked size or own dimensions."""
+
+    kind: Literal["plain", "spring"]
+    size: str | None = None
+    inner_diameter: Size | None = None
+    outer_diameter: Size | None = None
+    thickness: Size | None = None
+    cone_height: Size | None = None
+    parallel: Count = 1
+    series: Count = 1
+    orientation: Literal["crown up", "crown down"] = "crown up"
+    edge_friction: Friction | None = None
+    surface_friction: Friction | None = None
+    material: str | None = None
+
+
+class NutTable(Table):
+    """[nut]: the nut, a stocked size or own dimensions."""
+
+    kind: Literal["hex", "domed"]
+    size: str | None = None
+    thread: str | None = None
+    height: Size | None = None
+    bearing_diameter: Size | None = None
+    width_across_flats: Size | None = None
+    overall_height: Size | None = None
+    bearing_inner_diameter: Size | None = None
+    usable_thread_depth: Size | None = None
+    material: str | None = None
+
+
+class SeatingTable(Table):
+    """[seating]: how the stud was put into its hole."""
+
+    mode: Literal["bottomed", "backed off"]
+    torque: Torque | None = None
+    back_off: Turn | None = None
+    counted_from: Literal["first contact", "driven seat"] | None = None
+    thread_friction: Friction
+    tip_friction: Friction
+    seat: Seat = "auto"
+    lock_torque: TorqueOrZero = 0.0
+
+
+class TighteningTable(Table):
+    """[tightening]: how the nut was tightened."""
+
+    torque: Torque | None = None
+    preload: Force | None = None
+    thread_friction: Friction
+    bearing_friction: Friction
+    nut_factor: NutFactor | None = None
+    locked_torsion_share: Share | None = None
+
+
+class PointTable(Table):
+    """[[history.point]]: one instant, with the temperature of every node (the further keys)."""
+
+    time: Time
+    label: Title
+    nodes: dict[str, Temperature]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _gather_nodes(cls, table: Any) -> Any:
+        if not isinstance(table, dict):
+            return table
+        own = {key: value for key, value in table.items() if key in ("time", "label")}
+        return {**own, "nodes": {key: value for key, value in table.items() if key not in own}}
+
+
+class HistoryTable(Table):
+    """[history]: the temperatures in time, straight lines between the points."""
+
+    assembly_temperature: Temperature
+    steps: Steps
+    point: list[PointTable] = Field(min_length=2)
+
+
+class LimitsTable(Table):
+    """[limits]: what the joint must keep."""
+
+    minimum_clamp: Force | None = None
+    minimum_gasket_pressure: Pressure | None = None
+
+
+class PressureTable(Table):
+    """[pressure]: the cylinder pressure on the clamped faces, shared by the studs of the pattern."""
+
+    peak: Pressure
+    bore: Size
+
+
+class PocketTable(Table):
+    """[pocket]: what is in the closed space under the tip."""
+
+    contents: Contents = "empty"
+
+
+class PatternTable(Table):
+    """[pattern]: the studs that share the load."""
+
+    studs: Count
+
+
+class MaterialTable(Table):
+    """[material.NAME]: the user's own material on top of a stocked one; constant over temperature."""
+
+    base: str
+    youngs_modulus: Modulus | None = None
+    poisson: Poisson | None = None
+    expansion: Expansion | None = None
+    yield_strength: Pressure | None = None
+    ultimate_strength: Pressure | None = None
+    bearing_pressure_limit: Pressure | None = None
+    fracture_toughness: Toughness | None = None
+    conductivity: Conductivity | None = None
+    density: Density | None = None
+    heat_capacity: HeatCapacity | None = None
+
+
+class SetupTables(Table):
+    """All tables that describe one setup: the case's own, with the overrides of that setup laid on."""
+
+    boss: BossTable
+    stud: StudTable
+    stack: list[LayerTable] = Field(min_length=1)
+    washer: list[WasherTable] = Field(default_factory=list)
+    nut: NutTable
+    seating: SeatingTable
+    tightening: TighteningTable
+    history: HistoryTable
+    limits: LimitsTable = Field(default_factory=LimitsTable)
+    pressure: PressureTable | None = None
+    pocket: PocketTable = Field(default_factory=PocketTable)
+    pattern: PatternTable | None = None
+    material: dict[str, MaterialTable] = Field(default_factory=dict)
+
+
+RESERVED = ("spread", "bounds")
+"""Tables of the case file that this version does not read."""
+
+ALTERNATIVES: dict[str, tuple[tuple[str, ...], ...]] = {
+    "tightening": (("torque", "nut_factor"), ("preload",)),
+    "boss": (("mouth_chamfer",), ("mouth_counterbore_diameter", "mouth_counterbore_depth")),
+    "stack": (("material", "thickness"), ("gasket",)),
+}
+"""Keys of a table that exclude each other: an override with one group drops the inherited other group."""
+
+
+def table_keys(model: Any) -> list[str]:
+    """Return the keys that a table of the case file may hold, as users write them."""
+    return [info.alias or name for name, info in model.model_fields.items()]

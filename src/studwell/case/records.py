@@ -1,0 +1,339 @@
+"""A case as plain frozen records in N, mm, MPa, degC, s: what every later room reads."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from studwell.parts.gasket import Gasket
+from studwell.parts.material import Material
+from studwell.parts.thread import Thread
+
+
+@dataclass(frozen=True)
+class Insert:
+    """A wire thread insert: length and depth below the face, mm."""
+
+    length: float
+    set_down: float
+
+
+@dataclass(frozen=True)
+class Boss:
+    """The casting round the hole; z = 0 is the end of the full-diameter hole. Lengths in mm, angle in deg.
+
+    floor_thickness     : what is left under the lowest point of the hole
+    hole_end            : "flat" or "cone"; cone_angle is the full angle of the cone, None if flat
+    drill_diameter      : of the hole before tapping, the thread's minor diameter
+    mouth_chamfer       : depth and width of a 45 deg chamfer, 0 if there is none
+    counterbore_diameter: None if there is none; counterbore_depth is then 0
+    """
+
+    material: Material
+    outer_diameter: float
+    hole_depth: float
+    thread_depth: float
+    floor_thickness: float
+    hole_end: str
+    cone_angle: float | None
+    corner_radius: float
+    mouth_chamfer: float
+    counterbore_diameter: float | None
+    counterbore_depth: float
+    drill_diameter: float
+    insert: Insert | None
+
+    @property
+    def cone_depth(self) -> float:
+        """Depth of the drill cone below z = 0, mm; 0 for a flat end."""
+        return self.depth_on_cone(0.0)
+
+    def depth_on_cone(self, radius: float) -> float:
+        """Depth below z = 0 at which the cone has this radius, mm; 0 for a flat end."""
+        if self.cone_angle is None:
+            return 0.0
+        return (self.drill_diameter / 2 - radius) / math.tan(math.radians(self.cone_angle / 2))
+
+    @property
+    def height(self) -> float:
+        """From the mouth face to the face under the floor, mm."""
+        return self.hole_depth + self.cone_depth + self.floor_thickness
+
+    @property
+    def mouth_depth(self) -> float:
+        """The depth below the mouth face that chamfer, counterbore or insert's set-down take from the thread, mm."""
+        return max(self.mouth_chamfer, self.counterbore_depth, self.insert.set_down if self.insert else 0.0)
+
+
+@dataclass(frozen=True)
+class Stud:
+    """The stud from its tip upwards, mm. engaged_length: full threads in the boss when the tip is on its seat."""
+
+    thread: Thread
+    nut_thread: Thread
+    property_class: str
+    material: Material
+    length: float
+    boss_thread_length: float
+    nut_thread_length: float
+    engaged_length: float
+    tip_diameter: float
+    tip_length: float
+    shank: str
+    shank_diameter: float
+    thread_model: str
+    nut_thread_model: str
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer of the stack, mm; either material or gasket is given, the other is None."""
+
+    name: str
+    thickness: float
+    outer_diameter: float
+    inner_diameter: float
+    node: str
+    material: Material | None
+    gasket: Gasket | None
+
+
+@dataclass(frozen=True)
+class PlainWasher:
+    """A flat washer, mm."""
+
+    inner_diameter: float
+    outer_diameter: float
+    thickness: float
+    material: Material
+
+    @property
+    def height(self) -> float:
+        """Height between its faces, mm."""
+        return self.thickness
+
+    @property
+    def least_height(self) -> float:
+        """Height when pressed flat, mm."""
+        return self.thickness
+
+
+@dataclass(frozen=True)
+class SpringWasher:
+    """A group of equal disc or conical spring washers: `parallel` nested in a packet, `series` packets on end.
+
+    cone_height      : travel of one washer to flat (h0), mm; cone_height_min, cone_height_max: its band
+    orientation      : "crown up" (the small end towards the nut) or "crown down", of the lowest packet
+    edge_friction    : share of the force lost at the edges, -
+    surface_friction : share of the force lost at each face between nested washers, -
+    """
+
+    name: str
+    inner_diameter: float
+    outer_diameter: float
+    thickness: float
+    cone_height: float
+    cone_height_min: float
+    cone_height_max: float
+    parallel: int
+    series: int
+    orientation: str
+    edge_friction: float
+    surface_friction: float
+    material: Material
+
+    @property
+    def friction(self) -> float:
+        """Share of the group's force that friction takes, -; DIN 2092 / EN 16984: w_R + (n - 1) w_M."""
+        return self.edge_friction + (self.parallel - 1) * self.surface_friction
+
+    @property
+    def height(self) -> float:
+        """Free height of the group, mm."""
+        return self.series * (self.cone_height + self.parallel * self.thickness)
+
+    @property
+    def least_height(self) -> float:
+        """Height of the group when flat, mm."""
+        return self.series * self.parallel * self.thickness
+
+
+@dataclass(frozen=True)
+class Nut:
+    """The nut, mm.
+
+    height                 : of the hexagon; overall_height with the dome, the same for a hex nut
+    bearing_diameter       : outside of the bearing face; bearing_inner_diameter its inside
+    usable_thread_depth    : a stud end further in than this meets the dome; the height for a hex nut
+    """
+
+    kind: str
+    thread: Thread
+    height: float
+    overall_height: float
+    bearing_diameter: float
+    bearing_inner_diameter: float
+    width_across_flats: float
+    usable_thread_depth: float
+    material: Material
+
+
+@dataclass(frozen=True)
+class Seating:
+    """How the stud was put in. Torques N mm; turns counted from `counted_from`, 0 when bottomed."""
+
+    mode: str
+    torque: float | None
+    turns: float
+    counted_from: str
+    thread_friction: float
+    tip_friction: float
+    seat: str
+    lock_torque: float
+
+
+@dataclass(frozen=True)
+class Tightening:
+    """How the nut was tightened: torque N mm or preload N, the other None; nut_factor None: the long form."""
+
+    torque: float | None
+    preload: float | None
+    thread_friction: float
+    bearing_friction: float
+    nut_factor: float | None
+    locked_torsion_share: float
+
+
+@dataclass(frozen=True)
+class History:
+    """Temperatures in time, straight lines between the points.
+
+    times        : (points,) s, strictly increasing
+    labels       : (points,) names of the points
+    node_names   : (nodes,) the nodes that this setup uses
+    temperatures : (nodes)(points) degC
+    steps        : steps to solve over the whole history, spread in proportion to the time
+    """
+
+    assembly_temperature: float
+    times: tuple[float, ...]
+    labels: tuple[str, ...]
+    node_names: tuple[str, ...]
+    temperatures: tuple[tuple[float, ...], ...]
+    steps: int
+
+    def at(self, node: str) -> tuple[float, ...]:
+        """Return the temperatures (points,) of a node, degC. Raises KeyError: no such node."""
+        if node not in self.node_names:
+            raise KeyError(f"no node {node}; nodes: {', '.join(self.node_names)}")
+        return self.temperatures[self.node_names.index(node)]
+
+    @property
+    def starts_assembled(self) -> bool:
+        """True if every node is at the assembly temperature in the first point."""
+        return all(values[0] == self.assembly_temperature for values in self.temperatures)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the joint must keep: clamp N, gasket pressure MPa; None where the user sets none."""
+
+    minimum_clamp: float | None
+    minimum_gasket_pressure: float | None
+
+
+@dataclass(frozen=True)
+class CylinderPressure:
+    """Cylinder pressure, MPa, on a bore, mm."""
+
+    peak: float
+    bore: float
+
+
+@dataclass(frozen=True)
+class Pocket:
+    """The closed space under the tip: "empty" or "vented"."""
+
+    contents: str
+
+
+@dataclass(frozen=True)
+class Setup:
+    """One way of fitting the joint, complete."""
+
+    name: str
+    boss: Boss
+    stud: Stud
+    stack: tuple[Layer, ...]
+    washers: tuple[PlainWasher | SpringWasher, ...]
+    nut: Nut
+    seating: Seating
+    tightening: Tightening
+    history: History
+    limits: Limits
+    pressure: CylinderPressure | None
+    pocket: Pocket
+    n_studs: int
+
+    @property
+    def tip_seat_z(self) -> float:
+        """z of the tip when it rests on the floor, or with its edge on the drill cone, mm."""
+        return -self.boss.depth_on_cone(self.stud.tip_diameter / 2)
+
+    @property
+    def tip_gap(self) -> float:
+        """Distance that the turns lift the stud off its seat, mm; 0 when bottomed."""
+        return self.seating.turns * self.stud.thread.pitch
+
+    @property
+    def tip_z(self) -> float:
+        """z of the tip as fitted, mm, the drive's elastic approach left out."""
+        return self.tip_seat_z + self.tip_gap
+
+    @property
+    def stud_top_z(self) -> float:
+        """z of the stud's upper end as fitted, mm."""
+        return self.tip_z + self.stud.length
+
+    @property
+    def stack_top_z(self) -> float:
+        """z of the face on which the washers lie, before tightening, mm."""
+        return self.boss.hole_depth + sum(layer.thickness for layer in self.stack)
+
+    @property
+    def nut_face_z(self) -> float:
+        """z of the nut's bearing face with the washers free, mm."""
+        return self.stack_top_z + sum(washer.height for washer in self.washers)
+
+    @property
+    def nut_face_least_z(self) -> float:
+        """z of the nut's bearing face with the washers pressed flat, mm."""
+        return self.stack_top_z + sum(washer.least_height for washer in self.washers)
+
+    @property
+    def protrusion(self) -> float:
+        """Length of stud above the nut's bearing face with the washers free, mm."""
+        return self.stud_top_z - self.nut_face_z
+
+    @property
+    def springs(self) -> tuple[SpringWasher, ...]:
+        """The spring washers among the washers."""
+        return tuple(washer for washer in self.washers if isinstance(washer, SpringWasher))
+
+
+@dataclass(frozen=True)
+class Case:
+    """A case file, read and checked."""
+
+    file: str
+    title: str
+    notes: str
+    units: str
+    setups: tuple[Setup, ...]
+
+    def setup(self, name: str) -> Setup:
+        """Return the setup of this name. Raises KeyError: no such setup."""
+        for setup in self.setups:
+            if setup.name == name:
+                return setup
+        raise KeyError(f"no setup {name}; setups: {', '.join(setup.name for setup in self.setups)}")

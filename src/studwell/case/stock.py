@@ -1,0 +1,98 @@
+"""Look up what a case names in the stock, and refuse what is not there with the nearest name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from studwell.case.model import MaterialTable
+from studwell.case.overrides import Location, Origin, did_you_mean
+from studwell.data import table
+from studwell.parts.gasket import Gasket, stock_gasket
+from studwell.parts.material import Material, material_from, stock_material, stock_material_names
+from studwell.parts.nut import NutRow, stock_nut, stock_nut_names
+from studwell.parts.spring import SpringRow, stock_spring
+from studwell.parts.thread import Thread, parse_thread
+from studwell.parts.washer import PlainWasherRow, stock_plain_washer, stock_plain_washer_names
+
+
+def find_thread(text: str, at: Location, origin: Origin) -> Thread:
+    """Return the thread that a designation names. Raises BadCase: not a thread in stock."""
+    try:
+        return parse_thread(text)
+    except ValueError as error:
+        _, _, allowed = str(error).partition("; known are ")
+        hint, names = did_you_mean(text, _thread_names())
+        problem = f"not a thread in stock{hint}"
+        raise origin.bad(at, problem, names and allowed, value=text, slug="unknown-name") from None
+
+
+def find_material(name: str, own: dict[str, MaterialTable], at: Location, origin: Origin) -> Material:
+    """Return a material: the case's own [material.NAME], else a stocked one. Raises BadCase: neither."""
+    if name in own:
+        changes = own[name].model_dump(exclude={"base"}, exclude_none=True)
+        base = own[name].base
+        _in_stock(base, stock_material_names(), "material", ("material", name, "base"), origin)
+        try:
+            return material_from(name, base, changes)
+        except ValueError as error:
+            raise origin.bad(("material", name), str(error)) from None
+    _in_stock(name, [*own, *stock_material_names()], "material", at, origin)
+    return stock_material(name)
+
+
+def find_class(name: str, at: Location, origin: Origin) -> str:
+    """Return the stock material of a property class. Raises BadCase: not in stock."""
+    rows = table("property_classes")["classes"]["rows"]
+    _in_stock(name, list(rows), "property class", at, origin)
+    return str(rows[name]["material"])
+
+
+def find_gasket(name: str, at: Location, origin: Origin) -> Gasket:
+    """Return a stocked gasket. Raises BadCase: not in stock."""
+    _in_stock(name, list(table("gaskets")), "gasket", at, origin)
+    return stock_gasket(name)
+
+
+def find_plain_washer(size: str, at: Location, origin: Origin) -> PlainWasherRow:
+    """Return a stocked plain washer. Raises BadCase: not in stock."""
+    _in_stock(size, stock_plain_washer_names(), "plain washer", at, origin)
+    return stock_plain_washer(size)
+
+
+def find_spring(size: str, at: Location, origin: Origin) -> SpringRow:
+    """Return a stocked disc spring or conical spring washer. Raises BadCase: not in stock."""
+    springs = table("springs")
+    _in_stock(size, [name for owner in springs.values() for name in owner["rows"]], "spring", at, origin)
+    return stock_spring(size)
+
+
+def find_nut(kind: str, size: str, at: Location, origin: Origin) -> NutRow:
+    """Return a stocked nut. Raises BadCase: not in stock."""
+    _in_stock(size, stock_nut_names(kind), f"{kind} nut", at, origin)
+    return stock_nut(kind, size)
+
+
+def nut_sizes(kind: str) -> tuple[str, ...]:
+    """Return the sizes of a kind of nut in stock."""
+    return stock_nut_names(kind)
+
+
+def thread_size(thread: Thread) -> str:
+    """Return a thread's size without its pitch, as nuts and washers are called: "M8", "5/16"."""
+    separator = "-" if thread.form == "unified" else "x"
+    return thread.name.split(separator)[0]
+
+
+def _in_stock(name: str, known: Sequence[str], what: str, at: Location, origin: Origin) -> None:
+    if name not in known:
+        hint, allowed = did_you_mean(name, list(known))
+        raise origin.bad(at, f"no {what} of this name in stock{hint}", allowed, value=name, slug="unknown-name")
+
+
+def _thread_names() -> list[str]:
+    threads: Any = table("threads")
+    names = [f"{size}x{pitch:g}" for size, pitches in threads["metric"]["rows"].items() for pitch in pitches]
+    for size, counts in threads["unified"]["rows"].items():
+        names += [f"{size}-{count} {series}" for count, series in zip(counts, ("UNC", "UNF"), strict=True)]
+    return names

@@ -1,0 +1,245 @@
+"""The command line: parse, one API call, print."""
+
+from __future__ import annotations
+
+import functools
+import math
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+from studwell.errors import StudwellError
+
+app = typer.Typer(
+    add_completion=True,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="What a stud in a blind aluminium hole does: seating, tightening, heat; clamp, thread, stud and boss, with evidence.",
+    epilog="Exit status: 0 done; 1 an asked-for check or margin fails; 2 bad input or usage; 3 a setup could not be "
+    "solved. The maker's data, local codes and licensed practice come before anything printed here.",
+)
+
+CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML). `studwell new FILE` writes one.")]
+Out = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Folder for results [default: results/<case>]")]
+Json = Annotated[Path | None, typer.Option("--json", metavar="FILE", help="Write summary.json here instead.")]
+Require = Annotated[
+    list[str] | None,
+    typer.Option("--require", metavar="MODE=X", help="Exit 1 unless this margin is at most X in every setup."),
+]
+Refinement = Annotated[
+    float, typer.Option("--refinement", min=0.3, max=4.0, help="Mesh density; 2 halves the element size.")
+]
+
+
+def plainly(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Turn errors made on purpose into a few plain lines and exit status 2."""
+
+    @functools.wraps(command)
+    def wrapped(*args: Any, **kwargs: Any) -> Any:
+        try:
+            return command(*args, **kwargs)
+        except StudwellError as problem:
+            typer.echo(f"studwell: {problem}", err=True)
+            raise typer.Exit(2) from None
+
+    return wrapped
+
+
+def out_console() -> Console:
+    """Standard output; no colour when it is not a terminal; wide enough for the tables when it is a file."""
+    return Console(width=None if sys.stdout.isatty() else 160, highlight=False)
+
+
+class Bars:
+    """Progress bars on standard error when it is a terminal, one line a setup when it is not."""
+
+    def __init__(self) -> None:
+        self.console = Console(stderr=True, highlight=False)
+        self.bars = Progress(
+            TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed}/{task.total}"), TimeElapsedColumn(),
+            console=self.console, transient=True, disable=not self.console.is_terminal,
+        )  # fmt: skip
+        self.tasks: dict[str, Any] = {}
+
+    def __enter__(self) -> Bars:
+        self.bars.start()
+        return self
+
+    def __exit__(self, *rest: object) -> None:
+        self.bars.stop()
+
+    def step(self, name: str, done: int, total: int) -> None:
+        """Show that `done` of `total` steps of a setup are solved."""
+        if name not in self.tasks:
+            self.tasks[name] = self.bars.add_task(name, total=total)
+        self.bars.update(self.tasks[name], completed=done)
+        if done == total and not self.console.is_terminal:
+            self.console.print(f"solved {name}: {total} steps", soft_wrap=True)
+
+
+@app.command()
+@plainly
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="File to write.")],
+    thread: Annotated[str, typer.Option(help="Thread of the stud, such as M8, M10x1.25 or 5/16-18 UNC.")] = "M8",
+    nut: Annotated[str, typer.Option(help="hex or domed.")] = "hex",
+    force: Annotated[bool, typer.Option("--force", help="Replace the file if it is there.")] = False,
+) -> None:
+    """Write a commented starter case."""
+    from studwell.case import starter_case
+    from studwell.errors import CannotWrite
+    from studwell.store.writing import write_text
+
+    text = starter_case(thread, nut)
+    if file.exists() and not force:
+        raise CannotWrite(f"{file}: is already there; --force replaces it")
+    write_text(file, text)
+    typer.echo(f"wrote {file}: its dimensions are invented; measure your own, then: studwell compare {file}")
+
+
+@app.command()
+@plainly
+def compare(
+    case: CaseFile,
+    out: Out = None,
+    json: Json = None,
+    require: Require = None,
+    refinement: Refinement = 1.0,
+    fields: Annotated[str, typer.Option(help="VTU states a setup: five, all or none.")] = "five",
+    no_band: Annotated[bool, typer.Option("--no-band", help="Skip the second thread model and its band.")] = False,
+) -> None:
+    """Compare every setup of a case through seating, tightening and heat: the main job."""
+    from studwell import api
+
+    limits = _limits(require)
+    known = api.read_case(case)
+    with Bars() as bars:
+        result = api.compare(known, refinement=refinement, band=not no_band, progress=bars.step)
+    _finish(result, case, out, json, limits, fields)
+
+
+@app.command()
+@plainly
+def solve(
+    case: CaseFile,
+    setup: Annotated[str, typer.Option("--setup", metavar="NAME", help="Name of the setup.")],
+    out: Out = None,
+    json: Json = None,
+    require: Require = None,
+    refinement: Refinement = 1.0,
+    fields: Annotated[str, typer.Option(help="VTU states: five, all or none.")] = "all",
+) -> None:
+    """Solve one setup with full fields, convergence and equilibrium record."""
+    from studwell import api
+    from studwell.show.table import evidence_tables
+
+    limits = _limits(require)
+    known = api.read_case(case)
+    if setup not in [item.name for item in known.setups]:
+        from studwell.case.overrides import did_you_mean
+        from studwell.errors import BadCase
+
+        near, _ = did_you_mean(setup, [item.name for item in known.setups])
+        names = ", ".join(f'"{item.name}"' for item in known.setups)
+        raise BadCase(case.name, "--setup", setup, names, slug="unknown-name", problem=f"no such setup{near}")
+    with Bars() as bars:
+        result = api.solve(known, setup, refinement=refinement, progress=bars.step)
+    console = out_console()
+    for item in result.record.results:
+        for table in evidence_tables(item, known.units):
+            console.print(table)
+    _finish(result, case, out, json, limits, fields, setup)
+
+
+def _finish(
+    result: Any, case: Path, out: Path | None, json: Path | None, limits: dict[str, float], fields: str, setup: str = ""
+) -> None:
+    from studwell.store.summary import slug
+
+    console = out_console()
+    console.print(result.table())
+    for item in result.findings:
+        console.print(f"- {item.text}", soft_wrap=True)
+    folder = out or Path("results") / slug(case.stem)
+    if setup and out is None:
+        folder = folder / slug(setup)
+    result.write(folder, json_file=json, fields=fields)
+    console.print(f"\nresults in {folder}", soft_wrap=True)
+    console.print(
+        "Check against the maker's data; hot engines, fuel, swarf, fluid in a blind hole and torque tools hurt people.",
+        soft_wrap=True,
+    )
+    broken = _broken(result, limits)
+    for line in broken:
+        typer.echo(f"studwell: {line}", err=True)
+    if result.record.stopped:
+        raise typer.Exit(130)
+    if broken:
+        raise typer.Exit(1)
+    if result.failed:
+        raise typer.Exit(3)
+
+
+def _limits(require: list[str] | None) -> dict[str, float]:
+    """Read --require MODE=X options."""
+    from studwell.strength.verdict import mode_names
+
+    limits = {}
+    for text in require or []:
+        mode, equals, number = text.rpartition("=")
+        try:
+            limit = float(number)
+        except ValueError:
+            limit = math.nan
+        if not equals or not math.isfinite(limit):
+            raise typer.BadParameter(
+                f"{text!r}: write MODE=X with a number X, such as leak=0.8", param_hint="--require"
+            )
+        if mode not in mode_names():
+            raise typer.BadParameter(f"{mode!r} is no mode; modes: {', '.join(mode_names())}", param_hint="--require")
+        limits[mode] = limit
+    return limits
+
+
+def _broken(result: Any, limits: dict[str, float]) -> list[str]:
+    """Lines for every required margin that a solved setup does not keep; a mode without its part keeps it."""
+    lines = []
+    for item in result.record.results:
+        for mode, limit in limits.items():
+            margin = item.verdict.margins[mode]
+            if not margin.applies:
+                continue
+            if margin.value is None:
+                lines.append(f"{item.name}: {mode} is unknown, required at most {limit:g}: {margin.reason}")
+            elif margin.value > limit:
+                shown = "unbounded" if math.isinf(margin.value) else f"{margin.value:.3g}"
+                lines.append(f"{item.name}: {mode} is {shown}, required at most {limit:g}")
+    return lines
+
+
+@app.command()
+@plainly
+def stock(kind: Annotated[str | None, typer.Argument(metavar="[KIND]", help="What to list.")] = None) -> None:
+    """List materials, threads, nuts, washers, springs and gaskets with their sources."""
+    from studwell.show.stock import stock_kinds, stock_table
+
+    console = out_console()
+    if kind is not None and kind not in stock_kinds():
+        raise typer.BadParameter(f"{kind!r}; kinds: {', '.join(stock_kinds())}", param_hint="KIND")
+    for name in [kind] if kind else stock_kinds():
+        console.print(stock_table(name))
+
+
+def main() -> None:
+    """Run the command line."""
+    try:
+        app()
+    except KeyboardInterrupt:
+        typer.echo("studwell: stopped", err=True)
+        raise SystemExit(130) from None

@@ -1,0 +1,1 @@
+"""Stages as data, states in time."""

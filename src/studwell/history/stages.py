@@ -1,0 +1,280 @@
+"""The stages of a joint's life: seat the stud, tighten the nut, run the heat history."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import partial
+
+import numpy as np
+
+from studwell.case.records import Setup
+from studwell.errors import NotConverged
+from studwell.history.heat import gap_change, heat_at, step_times, temperatures_in_time
+from studwell.history.torques import Torques, torques_of
+from studwell.joint.bodies import SectionBody
+from studwell.joint.forces import Forces, forces_of
+from studwell.joint.reduced import ReducedJoint
+from studwell.joint.solve import Control, solve_state
+from studwell.joint.state import Heat, JointState, start_state
+from studwell.section.layout import Layout
+from studwell.section.seat import Seat
+
+Array = np.ndarray
+
+TIGHTENING_STEPS = 10
+MOST_HALVINGS = 6
+
+
+@dataclass(frozen=True)
+class SeatingResult:
+    """What seating the stud left.
+
+    travel          : mm that the stud was screwed beyond first contact (elastic approach); negative: lifted
+    drive_torque    : N mm used, None if none
+    drive_approach  : mm of elastic approach of a drive before backing off, 0 if none
+    wind_up_turns   : turns that the drive's twist would hide from a reading at the stud's top
+    """
+
+    travel: float
+    drive_torque: float | None
+    drive_approach: float
+    wind_up_turns: float
+    drive_wedge: float
+
+
+@dataclass(frozen=True)
+class HistoryResult:
+    """One setup's whole history.
+
+    seated, tightening, run : states; tightening ends with the locked nut, run[0] is the assembled state
+    times (steps,) s, temperatures (steps, nodes) degC, labels of the history's points by step index
+    pressurised : states under cylinder pressure at the same instants, empty without pressure
+    refinements : (stage, time, halvings) wherever a step had to be cut
+    """
+
+    seated: JointState
+    tightening: tuple[JointState, ...]
+    run: tuple[JointState, ...]
+    pressurised: tuple[JointState, ...]
+    times: Array = field(repr=False)
+    temperatures: Array = field(repr=False)
+    node_names: tuple[str, ...]
+    labels: tuple[tuple[int, str], ...]
+    seat: Seat
+    seating: SeatingResult
+    torques: Torques
+    refinements: tuple[tuple[str, float, int], ...]
+    seated_forces: Forces = field(repr=False)
+    tightening_forces: Forces = field(repr=False)
+    run_forces: Forces = field(repr=False)
+    pressurised_forces: Forces | None = field(repr=False)
+
+
+def live_through(
+    setup: Setup,
+    layout: Layout,
+    bodies: tuple[SectionBody, ...],
+    joint: ReducedJoint,
+    seat: Seat,
+    *,
+    yield_strength: float,
+    constant_modulus: bool = False,
+    progress: Callable[[int], None] | None = None,
+    solver: Callable[..., JointState] = solve_state,
+) -> HistoryResult:
+    """Take a joint through seating, tightening and its heat history.
+
+    yield_strength   : MPa of the stud's class at room temperature
+    constant_modulus : True keeps moduli at their reference values (for checks against the full path)
+    progress         : called with the number of steps done
+    solver           : finds the state that follows another; `joint.full.FullJoint.solver` takes the reference path
+    raises NotConverged : naming stage and time, with the record of the last attempt
+    """
+    nodes = setup.history.node_names
+    at_assembly = np.full(len(nodes), setup.history.assembly_temperature)
+    stretch_weights = _stretch_weights(layout, nodes)
+
+    def heat(temperatures: Array) -> Heat:
+        bodies_heat = heat_at(
+            bodies,
+            temperatures,
+            setup.history.assembly_temperature,
+            stretch_weights,
+            yield_strength,
+            constant_modulus,
+        )
+        change = gap_change(layout, joint, nodes, temperatures, setup.history.assembly_temperature)
+        return replace(bodies_heat, gap_change=change)
+
+    torques = torques_of(setup, layout)
+    later = frozenset(face.name for face in joint.interfaces if face.name not in ("boss thread", "tip"))
+    loose = start_state(joint, heat(at_assembly), absent=later)
+    seated, seating = _seat(setup, joint, loose, seat, torques, solver)
+    refinements: list[tuple[str, float, int]] = []
+
+    tightening = _tighten(setup, joint, seated, torques, layout, solver)
+    share = setup.tightening.locked_torsion_share
+    assembled = replace(tightening[-1], shear=share * tightening[-1].shear)
+    if assembled.shear:
+        # the nut is locked where it stands; part of the wrench's twist springs back
+        assembled = _named("tighten", 0.0, lambda: solver(joint, assembled, assembled.heat))
+
+    times = step_times(setup.history.times, setup.history.steps)
+    point_temperatures = np.array(setup.history.temperatures, dtype=float)
+    temperatures = temperatures_in_time(times, np.array(setup.history.times), point_temperatures)
+    state = assembled
+    run: list[JointState] = []
+    pressurised: list[JointState] = []
+    outside = _pressure_load(setup)
+    before = at_assembly
+    for step, (time, now) in enumerate(zip(times, temperatures, strict=True)):
+        state, cuts = _step(joint, state, before, now, heat, f"run, {time:.0f} s", solver)
+        if cuts:
+            refinements.append(("run", float(time), cuts))
+        run.append(state)
+        if outside:
+            attempt = partial(solver, joint, state, state.heat, outside_load=outside)
+            pressurised.append(_named("run under cylinder pressure", time, attempt))
+        before = now
+        if progress is not None:
+            progress(step + 1)
+    labels = tuple(
+        (int(np.argmin(np.abs(times - t))), label)
+        for t, label in zip(setup.history.times, setup.history.labels, strict=True)
+    )
+    return HistoryResult(
+        seated=seated,
+        tightening=tuple(tightening),
+        run=tuple(run),
+        pressurised=tuple(pressurised),
+        times=times,
+        temperatures=temperatures,
+        node_names=nodes,
+        labels=labels,
+        seat=seat,
+        seating=seating,
+        torques=torques,
+        refinements=tuple(refinements),
+        seated_forces=forces_of(joint, [seated]),
+        tightening_forces=forces_of(joint, tightening),
+        run_forces=forces_of(joint, run),
+        pressurised_forces=forces_of(joint, pressurised) if pressurised else None,
+    )
+
+
+def _stretch_weights(layout: Layout, nodes: tuple[str, ...]) -> Array:
+    """Temperature of the stud's weakest length from the two stud nodes, linear in z."""
+    low, high = layout.stud.stretch
+    share = (0.5 * (low + high) - layout.tip_z) / (layout.stud_top - layout.tip_z)
+    weights = np.zeros(len(nodes))
+    weights[nodes.index("stud_tip")] += 1.0 - share
+    weights[nodes.index("stud_top")] += share
+    return weights
+
+
+def _pressure_load(setup: Setup) -> float:
+    if setup.pressure is None:
+        return 0.0
+    return setup.pressure.peak * np.pi / 4 * setup.pressure.bore**2 / setup.n_studs
+
+
+def _named(stage: str, time: float, attempt: Callable[[], JointState]) -> JointState:
+    try:
+        return attempt()
+    except NotConverged as problem:
+        raise NotConverged(problem.record, f"{stage}, at {time:.0f} s: {problem.problem}") from problem
+
+
+def _seat(
+    setup: Setup,
+    joint: ReducedJoint,
+    loose: JointState,
+    seat: Seat,
+    torques: Torques,
+    solver: Callable[..., JointState],
+) -> tuple[JointState, SeatingResult]:
+    seating = setup.seating
+    pitch = setup.stud.thread.pitch
+    driven = None
+    approach = wind_up = wedge = 0.0
+    if seating.torque:
+        coefficients = torques.seating_coefficients(joint)
+        driven = _named(
+            "seat",
+            0.0,
+            lambda: solver(
+                joint, loose, loose.heat, control=Control("stud", coefficients, float(seating.torque or 0.0))
+            ),
+        )
+        approach = driven.travels["stud"]
+        wind_up = torques.wind_up_turns(float(seating.torque))
+        wedge = float(joint.axial_load("tip", driven.forces))
+    if seating.mode == "bottomed":
+        state = driven if driven is not None else _named("seat", 0.0, lambda: solver(joint, loose, loose.heat))
+        return state, SeatingResult(state.travels["stud"], seating.torque, approach, wind_up, wedge)
+    lift = seating.turns * pitch + seat.clearance
+    if seating.counted_from == "driven seat":
+        lift -= approach + wind_up * pitch
+    lift = max(lift, 0.0)
+    state = _named("seat", 0.0, lambda: solver(joint, loose, loose.heat, travels={"stud": -lift}))
+    return state, SeatingResult(-lift, seating.torque, approach, wind_up, wedge)
+
+
+def _tighten(
+    setup: Setup,
+    joint: ReducedJoint,
+    seated: JointState,
+    torques: Torques,
+    layout: Layout,
+    solver: Callable[..., JointState],
+) -> list[JointState]:
+    coefficients, target = torques.tightening_control(joint)
+    states: list[JointState] = []
+    state = seated
+    # the nut run down by hand until it touches: where the search for the first state starts
+    reach = float(seated.shifts[joint.body_index("stud")]) + layout.nut_lift
+    state = replace(state, travels={**state.travels, "nut": max(reach, 0.0)})
+    for step in range(1, TIGHTENING_STEPS + 1):
+        share = step / TIGHTENING_STEPS
+        shear = torques.shear_while_tightening(share)
+        before = state
+        state = _named(
+            f"tighten, {100 * share:.0f} %",
+            0.0,
+            lambda: solver(
+                joint,
+                before,  # noqa: B023
+                before.heat,  # noqa: B023
+                control=Control("nut", coefficients, target * share),  # noqa: B023
+                shear=shear,  # noqa: B023
+                absent=frozenset(),
+            ),
+        )
+        states.append(state)
+    return states
+
+
+def _step(
+    joint: ReducedJoint,
+    state: JointState,
+    before: Array,
+    now: Array,
+    heat: Callable[[Array], Heat],
+    name: str,
+    solver: Callable[..., JointState],
+) -> tuple[JointState, int]:
+    """One step in temperature; halved on failure, at most MOST_HALVINGS times."""
+    pending = [(before, now, 0)]
+    cuts = 0
+    while pending:
+        start, end, depth = pending.pop()
+        try:
+            state = solver(joint, state, heat(end))
+        except NotConverged as problem:
+            if depth >= MOST_HALVINGS:
+                raise NotConverged(problem.record, f"{name}: {problem.problem}, after {depth} halvings") from problem
+            middle = 0.5 * (start + end)
+            pending += [(middle, end, depth + 1), (start, middle, depth + 1)]
+            cuts = max(cuts, depth + 1)
+    return state, cuts

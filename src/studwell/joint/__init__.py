@@ -1,0 +1,1 @@
+"""Bodies and interfaces into a reduced joint, and its nonsmooth solution."""

@@ -1,0 +1,214 @@
+"""Bodies of a setup: each a mesh with named boundaries, its material, its faces and its thermal profile."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from studwell.case.records import Setup
+from studwell.joint.condense import BodySpec, FaceColumns, StrainMode
+from studwell.mesh.mesh import Mesh
+from studwell.parts.material import Material
+from studwell.section.boss import boss_mesh
+from studwell.section.layout import Layout
+from studwell.section.lines import Array
+from studwell.section.nut import nut_mesh
+from studwell.section.ring import ring_mesh
+from studwell.section.stud import stud_mesh
+
+UNIFORM = (1.0, 1.0, 1.0, 0.0)
+STRETCH = (-0.5, -0.5, 1.0, 0.0)
+"""Shares of rr, hoop, zz of a plastic stretch that keeps its volume."""
+
+REFERENCE_TEMPERATURE = 20.0
+"""degC at which the secant expansion of the data starts and at which bodies are condensed."""
+
+PATH_LENGTH = 4.0
+PATH_ANGLES = (10.0, 30.0, 45.0, 60.0, 80.0)
+"""Paths from the fillet into the floor: length in mm, directions in degrees from straight down to straight out."""
+
+
+@dataclass(frozen=True)
+class SectionBody:
+    """One body of the section: what condenses it, and which temperatures make which thermal strain.
+
+    mode_weights : (thermal modes, nodes) temperature of each mode's place from the node temperatures
+    """
+
+    spec: BodySpec
+    material: Material
+    mode_weights: Array = field(repr=False)
+
+
+def section_bodies(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> tuple[SectionBody, ...]:
+    """Return the bodies of a setup from the boss upwards, the stud second.
+
+    node_names : temperature nodes in the order of the history
+    raises BadMesh, ValueError : dimensions that no mesh fits
+    """
+    bodies = [_boss(setup, layout, node_names), _stud(setup, layout, node_names)]
+    profile = layout.stack_profile
+    for ring in layout.rings:
+        mesh = ring_mesh(ring.radii, ring.bottom, ring.top, layout.size)
+        columns = {}
+        for joining in layout.joinings:
+            if joining.lower == ring.name:
+                mesh = _ring_face(mesh, "top contact", ring.top, joining.inner, joining.outer)
+                columns["top"] = FaceColumns("top contact", "z", -1.0)
+            if joining.upper == ring.name:
+                mesh = _ring_face(mesh, "bottom contact", ring.bottom, joining.upper_inner, joining.upper_outer)
+                columns["bottom"] = FaceColumns("bottom contact", "z", 1.0)
+        middles = [z for z, _ in profile if ring.bottom + 1e-9 < z < ring.top - 1e-9]
+        breaks = [ring.bottom, *middles, ring.top]
+        modes, weights = _profile_modes(breaks, profile, node_names)
+        bodies.append(
+            SectionBody(
+                BodySpec(
+                    name=ring.name,
+                    mesh=mesh,
+                    youngs_modulus=_modulus(ring.material),
+                    poisson=ring.material.poisson,
+                    columns=columns,
+                    modes=modes,
+                    grip="bottom contact",
+                ),
+                ring.material,
+                weights,
+            )
+        )
+    bodies.append(_nut(setup, layout, node_names))
+    return tuple(bodies)
+
+
+def _modulus(material: Material) -> float:
+    return float(material.youngs_modulus.at(REFERENCE_TEMPERATURE))
+
+
+def _one_node(name: str, node_names: tuple[str, ...]) -> Array:
+    weights = np.zeros((1, len(node_names)))
+    weights[0, node_names.index(name)] = 1.0
+    return weights
+
+
+def _profile_modes(
+    breaks: list[float], profile: tuple[tuple[float, str], ...], node_names: tuple[str, ...]
+) -> tuple[tuple[StrainMode, ...], Array]:
+    """Parabolas on the pieces between breaks, and the node temperatures that set them (linear in z between nodes)."""
+    places: list[float] = []
+    for a, b in itertools.pairwise(breaks):
+        places += [a, 0.5 * (a + b)]
+    places.append(breaks[-1])
+    modes = tuple(StrainMode(f"heat {k}", tuple(places), k, UNIFORM) for k in range(len(places)))
+    heights = np.array([z for z, _ in profile])
+    weights = np.zeros((len(places), len(node_names)))
+    for j, (_, node) in enumerate(profile):
+        unit = np.zeros(len(profile))
+        unit[j] = 1.0
+        weights[:, node_names.index(node)] += np.interp(places, heights, unit)
+    return modes, weights
+
+
+def _ring_face(mesh: Mesh, name: str, height: float, inner: float, outer: float) -> Mesh:
+    return mesh.with_boundary(name, lambda r, z: (np.abs(z - height) < 1e-7) & (r > inner) & (r < outer))
+
+
+def fracture_paths(layout: Layout) -> dict[str, Array]:
+    """Return straight paths from the fillet's surface into the boss, (points, 2) mm each, evenly spaced.
+
+    A path ends 0.2 mm before the underside or after PATH_LENGTH. Names tell the angle from straight down.
+    """
+    shape = layout.boss
+    centre = np.array(shape.fillet_centre)
+    base = -(shape.cone_depth + shape.floor_thickness)
+    paths = {}
+    for angle in PATH_ANGLES:
+        if np.radians(angle) < shape.cone_slope:
+            continue  # the fillet's normals start at the cone's own
+        way = np.array([np.sin(np.radians(angle)), -np.cos(np.radians(angle))])
+        start = centre + shape.corner_radius * way
+        limit = PATH_LENGTH
+        if way[1] < 0:
+            limit = min(limit, (start[1] - base - 0.2) / -way[1])
+        limit = min(limit, (shape.outer_radius - start[0] - 0.2) / way[0])
+        distance = np.linspace(0.0, limit, 41)
+        distance[0] = 1e-4 * limit
+        paths[f"floor path {angle:g}"] = start + distance[:, None] * way
+    return paths
+
+
+def _boss(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionBody:
+    mesh = boss_mesh(layout.boss)
+    first = layout.joinings[0]
+    mesh = _ring_face(mesh, "mouth contact", setup.boss.hole_depth, first.inner, first.outer)
+    spec = BodySpec(
+        name="boss",
+        mesh=mesh,
+        youngs_modulus=_modulus(setup.boss.material),
+        poisson=setup.boss.material.poisson,
+        columns={
+            "thread axial": FaceColumns("thread", "z", 1.0),
+            "thread radial": FaceColumns("thread", "r", 1.0),
+            "seat": FaceColumns("seat", "normal", -1.0),
+            "seat shear": FaceColumns("seat", "r", 1.0),
+            "top": FaceColumns("mouth contact", "z", -1.0),
+        },
+        modes=(StrainMode("heat 0", (0.0,), 0, UNIFORM),),
+        grip="outer",
+        floating=False,
+        stress_regions={"floor corner": ("fillet floor side", "fillet wall side")},
+        stress_points=fracture_paths(layout),
+    )
+    return SectionBody(spec, setup.boss.material, _one_node("boss", node_names))
+
+
+def _stud(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionBody:
+    mesh = stud_mesh(layout.stud)
+    profile = ((layout.tip_z, "stud_tip"), (layout.stud_top, "stud_top"))
+    modes, weights = _profile_modes([layout.tip_z, layout.stud_top], profile, node_names)
+    columns = {
+        "thread axial": FaceColumns("thread", "z", -1.0),
+        "thread radial": FaceColumns("thread", "r", -1.0),
+        "tip": FaceColumns("tip", "normal", -1.0),
+        "tip shear": FaceColumns("tip", "r", -1.0),
+        "nut thread axial": FaceColumns("nut thread", "z", 1.0),
+        "nut thread radial": FaceColumns("nut thread", "r", -1.0),
+    }
+    if layout.dome_gap is not None:
+        columns["end"] = FaceColumns("end face", "z", -1.0)
+    spec = BodySpec(
+        name="stud",
+        mesh=mesh,
+        youngs_modulus=_modulus(setup.stud.material),
+        poisson=setup.stud.material.poisson,
+        columns=columns,
+        modes=(*modes, StrainMode("stretch", (0.0,), 0, STRETCH, "stretch")),
+        grip="thread",
+        stress_regions={},
+        tension_region="tension",
+    )
+    return SectionBody(spec, setup.stud.material, weights)
+
+
+def _nut(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionBody:
+    mesh = nut_mesh(layout.nut)
+    last = layout.joinings[-1]
+    mesh = _ring_face(mesh, "bearing", layout.nut.bottom, last.upper_inner, last.upper_outer)
+    columns = {
+        "thread axial": FaceColumns("thread", "z", -1.0),
+        "thread radial": FaceColumns("thread", "r", 1.0),
+        "bottom": FaceColumns("bearing", "z", 1.0),
+    }
+    if layout.dome_gap is not None:
+        columns["roof"] = FaceColumns("roof", "z", 1.0)
+    spec = BodySpec(
+        name="nut",
+        mesh=mesh,
+        youngs_modulus=_modulus(setup.nut.material),
+        poisson=setup.nut.material.poisson,
+        columns=columns,
+        modes=(StrainMode("heat 0", (0.0,), 0, UNIFORM),),
+        grip="bearing",
+    )
+    return SectionBody(spec, setup.nut.material, _one_node("nut", node_names))

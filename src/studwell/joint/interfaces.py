@@ -1,0 +1,225 @@
+"""Interfaces of a setup: which edges meet, and the law on them. One row of the table a law."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from studwell.case.records import Setup, SpringWasher
+from studwell.joint.body import BodyResponse
+from studwell.joint.laws import (
+    CurveLaw,
+    FrictionalContact,
+    HistoryCurveLaw,
+    Law,
+    LinearCompliance,
+    UnilateralContact,
+)
+from studwell.joint.reduced import Interface
+from studwell.parts.gasket import Gasket, gasket_pressure
+from studwell.parts.layer import thread_layer_stiffness
+from studwell.parts.spring import spring_force, spring_stiffness
+from studwell.section.layout import Joining, Layout
+
+Array = np.ndarray
+FLANK_ANGLE = np.radians(30.0)
+"""Half the angle of the ISO 68-1 and Unified profiles."""
+
+
+def section_interfaces(
+    setup: Setup, layout: Layout, bodies: Mapping[str, BodyResponse], tip_friction: float = 0.0
+) -> tuple[Interface, ...]:
+    """Return all interfaces of a setup: boss thread, tip, the faces from the boss upwards, nut thread, dome.
+
+    tip_friction : Coulomb friction of the tip in the section's plane, 0 for a tip that slides freely
+    raises ValueError : edges that should meet and do not
+    """
+    result = [
+        _thread(
+            "boss thread",
+            setup.stud.thread_model,
+            bodies["stud"],
+            "thread",
+            bodies["boss"],
+            setup.stud.thread,
+            setup.stud.material,
+            setup.boss.material,
+        ),
+        _tip(layout, bodies, tip_friction),
+    ]
+    for joining in layout.joinings:
+        result.append(_face(joining, bodies, layout))
+    result.append(
+        _thread(
+            "nut thread",
+            setup.stud.nut_thread_model,
+            bodies["stud"],
+            "nut thread",
+            bodies["nut"],
+            setup.stud.nut_thread,
+            setup.stud.material,
+            setup.nut.material,
+        )
+    )
+    if layout.dome_gap is not None:
+        stud, nut = bodies["stud"], bodies["nut"]
+        _matching("dome", stud, "end", nut, "roof", component=0)
+        n = _count(stud, "end")
+        result.append(
+            Interface(
+                "dome",
+                UnilateralContact(),
+                {"stud": _select(stud, "end", np.eye(n)), "nut": _select(nut, "roof", np.eye(n))},
+                np.full(n, layout.dome_gap),
+                np.ones(n),
+            )
+        )
+    return tuple(result)
+
+
+def _count(body: BodyResponse, group: str) -> int:
+    part = body.columns[group]
+    return part.stop - part.start
+
+
+def _select(body: BodyResponse, group: str, matrix: Array) -> Array:
+    """(columns of the body, ports) with a matrix (edges of the group, ports) in the group's rows."""
+    result = np.zeros((body.n_columns, matrix.shape[1]))
+    result[body.columns[group]] = matrix
+    return result
+
+
+def _matching(name: str, a: BodyResponse, group_a: str, b: BodyResponse, group_b: str, component: int) -> None:
+    first, second = a.midpoints[group_a], b.midpoints[group_b]
+    if len(first) != len(second) or np.max(np.abs(first[:, component] - second[:, component])) > 1e-6:
+        raise ValueError(f"{name}: the edges of {a.name} and {b.name} do not match ({len(first)} and {len(second)})")
+
+
+def _thread(
+    name: str, model: str, stud: BodyResponse, prefix: str, partner: BodyResponse, thread, stud_material, other_material
+) -> Interface:
+    """Flanks of an engaged thread: bonded, or a compliant layer that pushes along the flank's normal."""
+    _matching(name, stud, f"{prefix} axial", partner, "thread axial", component=1)
+    n = _count(stud, f"{prefix} axial")
+    heights = stud.midpoints[f"{prefix} axial"][:, 1]
+    spacing = float(np.mean(np.diff(heights))) if n > 1 else 1.0
+    one = np.eye(n)
+    if model == "bonded":
+        both = np.zeros((2 * n, 2 * n))
+        both[:n, :n] = one
+        both[n:, n:] = one
+        weights = {
+            body.name: _select(body, f"{start} axial", both[:n]) + _select(body, f"{start} radial", both[n:])
+            for body, start in ((stud, prefix), (partner, "thread"))
+        }
+        axial = np.concatenate([np.ones(n), np.zeros(n)])
+        return Interface(name, LinearCompliance(np.zeros(2 * n)), weights, np.zeros(2 * n), axial)
+    per_length = float(
+        thread_layer_stiffness(
+            thread.nominal_diameter,
+            thread.pitch,
+            stud_material.youngs_modulus.at(20.0),
+            stud_material.poisson,
+            other_material.youngs_modulus.at(20.0),
+            other_material.poisson,
+        )
+    )
+    weights = {
+        body.name: _select(body, f"{start} axial", one) + np.tan(FLANK_ANGLE) * _select(body, f"{start} radial", one)
+        for body, start in ((stud, prefix), (partner, "thread"))
+    }
+    compliance = np.full(n, 1.0 / (per_length * spacing))
+    return Interface(name, LinearCompliance(compliance), weights, np.zeros(n), np.ones(n))
+
+
+def _tip(layout: Layout, bodies: Mapping[str, BodyResponse], friction: float) -> Interface:
+    boss, stud = bodies["boss"], bodies["stud"]
+    _matching("tip", boss, "seat", stud, "tip", component=0)
+    n = _count(boss, "seat")
+    one = np.eye(n)
+    share = np.cos(layout.cone_slope)
+    if friction > 0.0 and layout.cone_slope == 0.0:
+        both = np.zeros((n, 2 * n))
+        both[:, :n] = one
+        shear = np.zeros((n, 2 * n))
+        shear[:, n:] = one
+        weights = {
+            "boss": _select(boss, "seat", both) + _select(boss, "seat shear", shear),
+            "stud": _select(stud, "tip", both) + _select(stud, "tip shear", shear),
+        }
+        axial = np.concatenate([np.ones(n), np.zeros(n)])
+        return Interface("tip", FrictionalContact(friction), weights, np.zeros(2 * n), axial)
+    weights = {"boss": _select(boss, "seat", one), "stud": _select(stud, "tip", one)}
+    return Interface("tip", UnilateralContact(), weights, np.zeros(n), np.full(n, share))
+
+
+def _face(joining: Joining, bodies: Mapping[str, BodyResponse], layout: Layout) -> Interface:
+    lower, upper = bodies[joining.lower], bodies[joining.upper]
+    gap = layout.nut_lift if joining.upper == "nut" else 0.0
+    if joining.kind == "spring":
+        assert joining.spring is not None
+        weights = {
+            body.name: _select(body, group, (body.areas[group] / body.areas[group].sum())[:, None])
+            for body, group in ((lower, "top"), (upper, "bottom"))
+        }
+        return Interface(joining.name, spring_law(joining.spring), weights, np.array([gap]), np.ones(1))
+    _matching(joining.name, lower, "top", upper, "bottom", component=0)
+    n = _count(lower, "top")
+    weights = {lower.name: _select(lower, "top", np.eye(n)), upper.name: _select(upper, "bottom", np.eye(n))}
+    law: Law = UnilateralContact()
+    if joining.kind == "gasket":
+        assert joining.gasket is not None
+        law = gasket_law(joining.gasket, lower.areas["top"])
+    return Interface(joining.name, law, weights, np.full(n, gap), np.ones(n))
+
+
+def gasket_law(gasket: Gasket, areas: Array) -> HistoryCurveLaw:
+    """Return a gasket's law on edges of given areas (n,), mm^2: its pressure curve times area."""
+
+    def curve(closure: Array, largest: Array) -> tuple[Array, Array]:
+        response = gasket_pressure(gasket, closure, np.maximum(largest, 0.0))
+        return areas * response.pressure, areas * response.tangent
+
+    return HistoryCurveLaw(curve)
+
+
+def spring_law(spring: SpringWasher) -> CurveLaw:
+    """Return a spring washer group's law: Almen and Laszlo until flat, then the steel of the flat washers.
+
+    Friction widens it to a loop: force times 1 / (1 - f) on loading, 1 / (1 + f) on unloading, f being the share
+    that friction takes. Source: Almen & Laszlo 1936; flat stop: compression of a steel ring, E A / height.
+    """
+    modulus = float(spring.material.youngs_modulus.at(20.0))
+    ratio = spring.material.poisson
+    ring = np.pi / 4 * (spring.outer_diameter**2 - spring.inner_diameter**2)
+    flat_stiffness = modulus * ring / (spring.series * spring.parallel * spring.thickness)
+    flat_travel = spring.series * spring.cone_height
+    shape = (spring.outer_diameter, spring.inner_diameter, spring.thickness, spring.cone_height, modulus, ratio)
+
+    def curve(travel: Array) -> tuple[Array, Array]:
+        one = np.clip(travel / spring.series, 0.0, spring.cone_height)
+        force = spring.parallel * np.asarray(spring_force(one, *shape))
+        slope = spring.parallel * np.asarray(spring_stiffness(one, *shape)) / spring.series
+        beyond = np.maximum(travel - flat_travel, 0.0)
+        force = np.where(travel > 0.0, force + flat_stiffness * beyond, 0.0)
+        slope = np.where(travel > flat_travel, flat_stiffness, np.where(travel >= 0.0, slope, 0.0))
+        return force, slope
+
+    f = spring.friction
+    return CurveLaw(curve, 1.0 / (1.0 - f), 1.0 / (1.0 + f), flat_stiffness)
+
+
+def spring_flat_load(spring: SpringWasher) -> float:
+    """Return the force (N) at which a group of spring washers is flat, without friction."""
+    modulus = float(spring.material.youngs_modulus.at(20.0))
+    force = spring_force(
+        np.asarray(spring.cone_height),
+        spring.outer_diameter,
+        spring.inner_diameter,
+        spring.thickness,
+        spring.cone_height,
+        modulus,
+        spring.material.poisson,
+    )
+    return spring.parallel * float(force)

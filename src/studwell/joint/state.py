@@ -1,0 +1,96 @@
+"""One instant of a joint: its heat, its forces and openings, and the record of how it was found."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from studwell.joint.reduced import ReducedJoint
+
+Array = np.ndarray
+
+
+@dataclass(frozen=True)
+class Heat:
+    """Thermal state of every body at one instant.
+
+    amplitudes    : per body (thermal modes,) free thermal strain of each mode relative to assembly, -
+    modulus_ratio : (B,) E(T) / E at the reference temperature
+    stud_yield    : MPa, yield strength of the stud's weakest length at its temperature
+    gap_change    : (n,) mm by which parts without a mesh (gaskets, flat springs) open or close a port's gap; None: 0
+    """
+
+    amplitudes: tuple[Array, ...]
+    modulus_ratio: Array
+    stud_yield: float
+    gap_change: Array | None = None
+
+
+@dataclass(frozen=True)
+class SolveRecord:
+    """How one state was found: iterations, final residual (N), and the residual after each iteration."""
+
+    iterations: int
+    residual: float
+    residuals: tuple[float, ...]
+    halvings: int = 0
+
+
+@dataclass(frozen=True)
+class JointState:
+    """Forces (n,) N and openings (n,) mm at the ports, shifts (B,) mm of floating bodies, travels of the screws (mm),
+    plastic stretch (mm) of the shank, law states, and the loads that belong to them."""
+
+    forces: Array
+    openings: Array
+    shifts: Array
+    travels: Mapping[str, float]
+    stretch: float
+    law_states: tuple[Any, ...]
+    heat: Heat
+    outside_load: float
+    shear: float
+    absent: frozenset[str]
+    record: SolveRecord = field(compare=False)
+
+
+def start_state(joint: ReducedJoint, heat: Heat, absent: frozenset[str] = frozenset()) -> JointState:
+    """Return the loose joint: no force anywhere, gaps as drawn."""
+    return JointState(
+        forces=np.zeros(joint.n_ports),
+        openings=joint.gap.copy(),
+        shifts=np.zeros(len(joint.bodies)),
+        travels=dict.fromkeys(joint.travels, 0.0),
+        stretch=0.0,
+        law_states=tuple(face.law.start(face.count) for face in joint.interfaces),
+        heat=heat,
+        outside_load=0.0,
+        shear=0.0,
+        absent=absent,
+        record=SolveRecord(0, 0.0, ()),
+    )
+
+
+def mode_amplitudes(joint: ReducedJoint, body: int, state_heat: Heat, stretch: float) -> Array:
+    """Return all mode amplitudes (k,) of a body: thermal ones, then the shank's plastic strain if it is its body."""
+    amplitudes = np.zeros(joint.bodies[body].n_modes)
+    thermal = state_heat.amplitudes[body]
+    amplitudes[: len(thermal)] = thermal
+    if joint.shank is not None and joint.shank[0] == body:
+        amplitudes[joint.shank[1]] = stretch / joint.shank[2].length
+    return amplitudes
+
+
+def shank_tension(joint: ReducedJoint, state: JointState) -> float:
+    """Return the stud's tension S (N) from the stress in a section of its body, not from any other force."""
+    for index, body in enumerate(joint.bodies):
+        if body.tension is not None:
+            force_row, strain_row = body.tension
+            columns = joint.column_forces(index, state.forces, state.outside_load)
+            amplitudes = mode_amplitudes(joint, index, state.heat, state.stretch)
+            ratio = float(state.heat.modulus_ratio[index])
+            return float(force_row @ columns + ratio * (strain_row @ amplitudes))
+    raise ValueError("no body of this joint has a tension section")

@@ -1,0 +1,204 @@
+"""Materials: elastic, thermal and strength values, with the temperature dependence that is known."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from studwell.data import source_of, table
+from studwell.parts.arguments import Array, finite, positive, unknown_name
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A property against temperature: straight between its points, held at its ends.
+
+    temperatures : degC, rising
+    values       : the property at those temperatures, in the property's unit
+    """
+
+    temperatures: tuple[float, ...]
+    values: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        if not self.temperatures or len(self.temperatures) != len(self.values):
+            raise ValueError("a curve needs as many values as temperatures, and at least one")
+        if any(b <= a for a, b in zip(self.temperatures, self.temperatures[1:], strict=False)):
+            raise ValueError(f"the temperatures of a curve must rise: {self.temperatures}")
+        if not np.all(np.isfinite((*self.temperatures, *self.values))):
+            raise ValueError("a curve must be finite")
+
+    def at(self, temperature: ArrayLike) -> Array:
+        """Return the property at a temperature.
+
+        temperature       : float or array, degC
+        returns           : float or array of the same shape, the property's unit
+        raises ValueError : temperature not finite
+
+        Source: the curve's own data.
+        """
+        return np.interp(finite("temperature", temperature), self.temperatures, self.values)
+
+    def covers(self, temperature: ArrayLike) -> bool:
+        """Return whether the data reach over every temperature given; beyond them the end value is held.
+
+        temperature       : float or array, degC
+        returns           : bool; always true for a curve of one point (a constant)
+        raises ValueError : temperature not finite
+
+        Source: the curve's own data.
+        """
+        asked = finite("temperature", temperature)
+        if len(self.temperatures) == 1:
+            return True
+        return bool(np.all((asked >= self.temperatures[0]) & (asked <= self.temperatures[-1])))
+
+
+@dataclass(frozen=True)
+class Material:
+    """One material; a property that is None is unknown, and nothing stands in for it.
+
+    name, family           : str ("a356-t6 sand", "cast aluminium")
+    youngs_modulus         : Curve, MPa
+    poisson                : float
+    expansion              : Curve, 1/K, secant from 20 degC
+    conductivity           : float, W/(m K), the same number in N/(s K)
+    density                : float, kg/m3
+    heat_capacity          : float, J/(kg K)
+    yield_strength         : Curve or None, MPa (0.2 % proof stress; 0.1 % for grey iron)
+    ultimate_strength      : Curve or None, MPa
+    shear_strength         : float or None, MPa at 20 degC
+    fatigue_strength       : float or None, MPa, rotating bending, 5e8 cycles, at 20 degC
+    fracture_toughness     : float or None, MPa m^0.5, K_Ic
+    bearing_pressure_limit : float or None, MPa, under a nut or washer
+    sources                : ((property, source, status), ...)
+    """
+
+    name: str
+    family: str
+    youngs_modulus: Curve
+    poisson: float
+    expansion: Curve
+    conductivity: float
+    density: float
+    heat_capacity: float
+    yield_strength: Curve | None = None
+    ultimate_strength: Curve | None = None
+    shear_strength: float | None = None
+    fatigue_strength: float | None = None
+    fracture_toughness: float | None = None
+    bearing_pressure_limit: float | None = None
+    sources: tuple[tuple[str, str, str], ...] = ()
+
+    @property
+    def volumetric_heat_capacity(self) -> float:
+        """Density times heat capacity, MPa/K (1e-6 of J/(m3 K))."""
+        return self.density * self.heat_capacity * 1e-6
+
+    def source(self, name: str) -> tuple[str, str]:
+        """Return (source, status) of one property.
+
+        name              : str, a property of this class
+        returns           : (str, str)
+        raises ValueError : the property is unknown for this material
+
+        Source: the data file, or the user's own table.
+        """
+        for key, source, status in self.sources:
+            if key == name:
+                return source, status
+        raise ValueError(f"{self.name}: {name} is unknown")
+
+    def thermal_strain(self, temperature: ArrayLike, reference: float = 20.0) -> Array:
+        """Return the free thermal strain between two temperatures.
+
+        The secant coefficient counts from 20 degC: strain = a(T)(T - 20) - a(T0)(T0 - 20).
+
+        temperature       : float or array, degC
+        reference         : float, degC, where the strain is zero
+        returns           : float or array, 1
+        raises ValueError : a temperature not finite
+
+        Source: definition of the mean (secant) coefficient of thermal expansion.
+        """
+        hot, cold = finite("temperature", temperature), finite("reference", reference)
+        return self.expansion.at(hot) * (hot - 20.0) - self.expansion.at(cold) * (cold - 20.0)
+
+
+CURVES = ("youngs_modulus", "expansion", "yield_strength", "ultimate_strength")
+NUMBERS = tuple(field.name for field in fields(Material) if field.name not in (*CURVES, "name", "family", "sources"))
+
+
+def stock_material_names() -> tuple[str, ...]:
+    """Return the names of the stocked materials, in the data file's order.
+
+    returns : tuple of str
+
+    Source: materials.toml of this package.
+    """
+    return tuple(table("materials"))
+
+
+@cache
+def stock_material(name: str) -> Material:
+    """Return one stocked material.
+
+    name              : str, one of stock_material_names()
+    returns           : Material
+    raises ValueError : not in stock; the message lists what is
+
+    Source: materials.toml of this package, value by value (Material.source).
+    """
+    entries = table("materials")
+    if name not in entries:
+        raise ValueError(unknown_name("material", name, entries))
+    entry = entries[name]
+    values: dict[str, Any] = {}
+    sources = []
+    for key, item in entry.items():
+        if key == "family":
+            continue
+        sources.append((key, *source_of(item)))
+        if key in CURVES:
+            points = item.get("temperatures", (20.0,)), item.get("values", (item.get("value"),))
+            values[key] = Curve(tuple(map(float, points[0])), tuple(map(float, points[1])))
+        else:
+            values[key] = float(item["value"])
+    return Material(name=name, family=entry["family"], sources=tuple(sources), **values)
+
+
+def material_from(name: str, base: Material | str, overrides: Mapping[str, float | Curve]) -> Material:
+    """Return a user's own material: a base with some of its properties replaced.
+
+    name              : str, the user's name for it
+    base              : Material, or the name of a stocked one
+    overrides         : property name -> float (held constant over temperature) or Curve, in the
+                        units of Material
+    returns           : Material; replaced properties name the user as their source
+    raises ValueError : base not in stock, property unknown, or value not possible
+
+    Source: the user's table for what it states, the base for the rest.
+    """
+    start = stock_material(base) if isinstance(base, str) else base
+    values: dict[str, Any] = {}
+    for key, value in overrides.items():
+        if key not in (*CURVES, *NUMBERS):
+            raise ValueError(f"{name}: {unknown_name('material property', key, (*CURVES, *NUMBERS))}")
+        if isinstance(value, Curve):
+            if key not in CURVES:
+                raise ValueError(f"{name}: {key} takes one number, not a curve")
+            values[key] = value
+        else:
+            number = float(finite(key, value))
+            values[key] = Curve((20.0,), (number,)) if key in CURVES else number
+    if "poisson" in values and not 0.0 <= values["poisson"] < 0.5:
+        raise ValueError(f"{name}: poisson must be at least 0 and below 0.5, not {values['poisson']}")
+    for key, value in values.items():
+        if key not in ("poisson", "expansion"):
+            positive(f"{name}: {key}", value.values if isinstance(value, Curve) else value)
+    kept = tuple(entry for entry in start.sources if entry[0] not in values)
+    own = tuple((key, "given by the user", "given by the user") for key in values)
+    return replace(start, name=name, sources=kept + own, **values)

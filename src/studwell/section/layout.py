@@ -1,0 +1,405 @@
+"""A setup's dimensions as shapes: heights, radial mesh lines, contact rings; still no mesh."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from studwell.case.records import Layer, PlainWasher, Setup, SpringWasher
+from studwell.data import assumption
+from studwell.errors import Unknown
+from studwell.parts.gasket import Gasket
+from studwell.parts.material import Material
+from studwell.parts.thread import minor_diameter, pitch_diameter, stress_area
+from studwell.section.boss import BossShape, corner_reach, corner_spacing
+from studwell.section.lines import Array, through, within
+from studwell.section.nut import NutShape
+from studwell.section.stud import StudShape
+
+AVERAGE_DEPTH = 0.4
+"""mm, depth of the bands under the corner fillet over which floor stress is averaged: part of the outcome's name."""
+
+
+@dataclass(frozen=True)
+class Ring:
+    """One ring body of the stack or the washers, mm; plain numbers and its material."""
+
+    name: str
+    material: Material
+    inner_radius: float
+    outer_radius: float
+    bottom: float
+    top: float
+    radii: Array = field(repr=False)
+    is_washer: bool = False
+
+
+@dataclass(frozen=True)
+class Joining:
+    """What lies between two neighbouring bodies: bare contact, a gasket, or a group of spring washers.
+
+    inner, outer : radii of the ring of contact, mm; for a spring of its load on the lower and on the upper body
+    """
+
+    name: str
+    lower: str
+    upper: str
+    kind: str
+    inner: float
+    outer: float
+    upper_inner: float
+    upper_outer: float
+    gap: float = 0.0
+    gasket: Gasket | None = None
+    node_height: float = 0.0
+    thickness: float = 0.0
+    spring: SpringWasher | None = None
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Shapes of all bodies of one setup and what lies between them."""
+
+    boss: BossShape
+    stud: StudShape
+    nut: NutShape
+    rings: tuple[Ring, ...]
+    joinings: tuple[Joining, ...]
+    stack_profile: tuple[tuple[float, str], ...]
+    tip_z: float
+    stud_top: float
+    nut_lift: float
+    dome_gap: float | None
+    stretch_area: float
+    stretch_length: float
+    stretch_name: str
+    head: str
+    cone_slope: float
+    size: float
+
+
+def element_size(setup: Setup, refinement: float) -> float:
+    """Return the element size that the mesh aims at, mm: a share of the thread's diameter over the refinement."""
+    return 0.08 * setup.stud.thread.nominal_diameter / refinement
+
+
+def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
+    """Return the shapes of a setup's section.
+
+    refinement : mesh density against the standard mesh, 1 = standard, 2 = half the element size
+    raises Unknown : a stack that this model does not hold (gasket on gasket)
+    """
+    boss, stud, nut = setup.boss, setup.stud, setup.nut
+    size = element_size(setup, refinement)
+    slope = 0.0 if boss.cone_angle is None else np.pi / 2 - np.radians(boss.cone_angle) / 2
+    drill = 0.5 * boss.drill_diameter
+    thread = stud.thread
+    thread_radius = 0.5 * float(pitch_diameter(thread.nominal_diameter, thread.pitch))
+    nut_thread_radius = 0.5 * float(pitch_diameter(stud.nut_thread.nominal_diameter, stud.nut_thread.pitch))
+    outer = 0.5 * boss.outer_diameter
+    if boss.counterbore_diameter is not None:
+        mouth_radius = 0.5 * boss.counterbore_diameter
+    else:
+        mouth_radius = thread_radius + boss.mouth_chamfer
+    mouth_start = boss.hole_depth - max(boss.mouth_depth, 0.02)
+    mouth_radius = max(mouth_radius, thread_radius + 0.02)
+
+    # tip, its land on a cone, and the heights that follow from it
+    tip_radius = 0.5 * stud.tip_diameter
+    land = min(assumption("tip_edge_land_width"), 0.3 * tip_radius) if slope else 0.0
+    tip_lines = _tip_lines(tip_radius, land, size)
+    contact_from = tip_radius - land if slope else 0.0
+    tip_heights = np.where(
+        tip_lines > contact_from - 1e-9,
+        -(drill - tip_lines) * np.tan(slope),
+        -(drill - contact_from) * np.tan(slope),
+    )
+    tip_z = float(tip_heights.min())
+    low = tip_z + stud.tip_length
+    high = low + stud.engaged_length
+    thread_lines = np.linspace(low, high, max(4, round(stud.engaged_length / (0.5 * thread.pitch) * refinement)) + 1)
+    stud_top = tip_z + stud.length
+
+    # the pile from the mouth face to the nut
+    reach = corner_reach(boss.floor_thickness, outer, drill)
+    spacing = corner_spacing(reach, boss.corner_radius, slope, AVERAGE_DEPTH, size)
+    bearing_inner = 0.5 * nut.bearing_inner_diameter
+    bearing_outer = 0.5 * nut.bearing_diameter
+    nut_outer = max(0.525 * nut.width_across_flats, bearing_outer)
+    bodies, joinings, profile, nut_face = _pile(setup, mouth_radius, outer, bearing_inner, bearing_outer)
+
+    # radial mesh lines shared by everything that touches
+    lowest = joinings[0]
+    touches_mouth = lowest.inner <= mouth_radius + 1e-9
+    column_at_top = mouth_radius + reach if touches_mouth else lowest.inner
+    radii = {outer, bearing_inner, bearing_outer, nut_outer, column_at_top}
+    for ring in bodies:
+        radii |= {ring.inner_radius, ring.outer_radius}
+    for joining in joinings:
+        radii |= {joining.inner, joining.outer, joining.upper_inner, joining.upper_outer}
+    if touches_mouth:
+        own = mouth_radius + (column_at_top - mouth_radius) * spacing.away
+        below = [r for r in radii if r < mouth_radius - 1e-9] + [mouth_radius]
+        above = [r for r in radii if r > column_at_top + 1e-9] + [column_at_top]
+        inside = [r for r in radii if mouth_radius + 1e-9 < r < column_at_top - 1e-9]
+        for r in inside:  # the nearest line of the wall column moves onto a radius that must be a line
+            own[1 + int(np.argmin(np.abs(own[1:-1] - r)))] = r
+        lines = np.concatenate([through(below, 0.9 * size)[:-1], own, through(above, 0.9 * size)[1:]])
+        top_lines = within(lines, mouth_radius, outer)
+    else:
+        lines = through(sorted(radii), 0.9 * size)
+        top_lines = within(lines, column_at_top, outer)
+    rings = tuple(
+        Ring(
+            r.name,
+            r.material,
+            r.inner_radius,
+            r.outer_radius,
+            r.bottom,
+            r.top,
+            within(lines, r.inner_radius, r.outer_radius),
+            r.is_washer,
+        )
+        for r in bodies
+    )
+
+    # the nut, lifted if the stud's end meets a dome's roof first
+    top_radius = 0.5 * float(minor_diameter(stud.nut_thread.nominal_diameter, stud.nut_thread.pitch))
+    end_chamfer = nut_thread_radius - top_radius
+    countersink = max(bearing_inner - nut_thread_radius, 0.1)
+    lift, dome_gap, roof, crown = 0.0, None, None, None
+    if nut.kind == "domed":
+        free = nut_face + nut.usable_thread_depth - stud_top
+        lift, dome_gap = max(0.0, -free), max(0.0, free)
+    bottom = nut_face + lift
+    hexagon_top = bottom + nut.height
+    thread_top = hexagon_top - 0.5 * countersink
+    if nut.kind == "domed":
+        roof = bottom + nut.usable_thread_depth
+        crown = bottom + nut.overall_height
+        thread_top = roof - 0.5 * thread.pitch
+    nut_low = bottom + countersink
+    nut_high = min(thread_top, stud_top - end_chamfer)
+    nut_engaged = nut_high - nut_low
+    if nut_engaged < 2.0 * stud.nut_thread.pitch:
+        raise Unknown(
+            f"the nut engages {nut_engaged:.2f} mm of thread, fewer than two pitches: the thread model does not hold there"
+        )
+    nut_lines = np.linspace(
+        nut_low, nut_high, max(4, round(nut_engaged / (0.5 * stud.nut_thread.pitch) * refinement)) + 1
+    )
+    roof_lines = None
+    if nut.kind == "domed":
+        on_roof = tip_lines / tip_radius * top_radius
+        roof_lines = np.concatenate([on_roof, [nut_thread_radius]])
+    nut_shape = NutShape(
+        bearing_lines=within(lines, bearing_inner, nut_outer),
+        thread_lines=nut_lines,
+        thread_radius=nut_thread_radius,
+        bottom=bottom,
+        hexagon_top=hexagon_top,
+        size=size,
+        roof=roof,
+        crown=crown,
+        crown_radius=None if crown is None else 1.15 * nut_thread_radius,
+        roof_lines=roof_lines,
+        roof_contact=top_radius,
+    )
+
+    # the stud's outline, its weakest length and where its tension is summed
+    shank = 0.5 * stud.shank_diameter
+    thread_end = tip_z + stud.boss_thread_length
+    nut_thread_start = stud_top - stud.nut_thread_length
+    outline = [(thread_radius, low), (thread_radius, high)]
+    blend = 0.5 * thread.pitch
+    has_shank = nut_thread_start - thread_end > 2.0 * blend + 0.5
+    if has_shank:
+        outline += [
+            (thread_radius, max(thread_end, high + 0.05)),
+            (shank, max(thread_end, high + 0.05) + blend),
+            (shank, nut_thread_start - blend),
+            (nut_thread_radius, nut_thread_start),
+        ]
+    outline += [
+        (nut_thread_radius, nut_high),
+        (nut_thread_radius, stud_top - end_chamfer),
+        (top_radius, stud_top),
+    ]
+    grip = (boss.hole_depth, bottom)
+    pieces = [("free thread under the nut", max(nut_thread_start, grip[0]), grip[1], stress_area(stud.nut_thread))]
+    if has_shank:
+        pieces.append(("shank", thread_end + blend, nut_thread_start - blend, np.pi * shank**2))
+        pieces.append(("free thread above the boss", grip[0], min(thread_end, grip[1]), stress_area(thread)))
+    lengthy = [p for p in pieces if p[2] - p[1] > thread.pitch]
+    if lengthy:
+        weakest = min(lengthy, key=lambda p: (round(p[3], 6), -(p[2] - p[1])))
+    else:
+        weakest = (pieces[0][0], grip[1] - thread.pitch, grip[1], pieces[0][3])
+    stretch = (weakest[1], weakest[2])
+    middle_low = thread_end + blend if has_shank else grip[0]
+    middle_high = min(nut_thread_start - blend, grip[1]) if has_shank else grip[1]
+    half = min(0.5 * size, 0.1 * (middle_high - middle_low))
+    centre = 0.5 * (middle_low + middle_high)
+    if weakest[0] == "shank":
+        stretch = (centre + half, stretch[1])
+    elif not has_shank:
+        centre = stretch[0] + 3 * half
+        stretch = (centre + half, stretch[1])
+    stud_shape = StudShape(
+        tip_lines=tip_lines,
+        tip_heights=tip_heights,
+        profile=_cleaned(np.array(outline)),
+        thread_lines=thread_lines,
+        nut_lines=nut_lines,
+        thread_radius=thread_radius,
+        nut_thread_radius=nut_thread_radius,
+        tension=(centre - half, centre + half),
+        stretch=stretch,
+        tip_contact_from=contact_from,
+        size=size,
+    )
+    boss_shape = BossShape(
+        drill_radius=drill,
+        thread_radius=thread_radius,
+        outer_radius=outer,
+        hole_depth=boss.hole_depth,
+        floor_thickness=boss.floor_thickness,
+        cone_slope=slope,
+        corner_radius=boss.corner_radius,
+        thread_bottom=min(boss.hole_depth - boss.thread_depth, low),
+        runout=assumption("tap_run_out_pitches") * thread.pitch,
+        mouth_start=mouth_start,
+        mouth_radius=mouth_radius,
+        engaged=(low, high),
+        thread_lines=thread_lines,
+        tip_lines=tip_lines,
+        contact_from=contact_from,
+        top_lines=top_lines,
+        column_at_top=column_at_top,
+        average_depth=AVERAGE_DEPTH,
+        size=size,
+    )
+    head = [r.name for r in rings if not r.is_washer]
+    return Layout(
+        boss=boss_shape,
+        stud=stud_shape,
+        nut=nut_shape,
+        rings=rings,
+        joinings=tuple(joinings),
+        stack_profile=tuple(profile),
+        tip_z=tip_z,
+        stud_top=stud_top,
+        nut_lift=lift,
+        dome_gap=dome_gap,
+        stretch_area=float(weakest[3]),
+        stretch_length=float(stretch[1] - stretch[0]),
+        stretch_name=weakest[0],
+        head=head[-1] if head else "nut",
+        cone_slope=float(slope),
+        size=size,
+    )
+
+
+def _tip_lines(radius: float, land: float, size: float) -> Array:
+    """Radial mesh lines of the tip: finer towards its edge, two elements on a cone's land."""
+    edge = radius - land
+    coarse = through([0.0, 0.6 * edge, edge], 0.8 * size, [edge], 0.35 * size)
+    if not land:
+        return coarse
+    return np.concatenate([coarse, [edge + 0.5 * land, radius]])
+
+
+def _pile(setup: Setup, mouth_radius: float, outer: float, bearing_inner: float, bearing_outer: float):
+    """Stack the layers and washers: ring bodies, joinings between neighbours, heights of temperature nodes."""
+    height = setup.boss.hole_depth
+    bodies: list[Ring] = []
+    joinings: list[Joining] = []
+    profile: list[tuple[float, str]] = [(height, "boss")]
+    below = ("boss", mouth_radius, outer)
+    between: Layer | SpringWasher | None = None
+    between_bottom = height
+    count = 0
+
+    def join(name: str, inner: float, outside: float) -> None:
+        lower, lower_inner, lower_outer = below
+        low, high = max(lower_inner, inner), min(lower_outer, outside)
+        label = f"face {len(joinings) + 1}"
+        if between is None:
+            joinings.append(Joining(label, lower, name, "contact", low, high, low, high))
+        elif isinstance(between, SpringWasher):
+            inside, outside_of = 0.5 * between.inner_diameter, 0.5 * between.outer_diameter
+            joinings.append(
+                Joining(
+                    label,
+                    lower,
+                    name,
+                    "spring",
+                    max(lower_inner, inside),
+                    min(lower_outer, outside_of),
+                    max(inner, inside),
+                    min(outside, outside_of),
+                    spring=between,
+                    node_height=between_bottom + 0.5 * between.height,
+                )
+            )
+        else:
+            low = max(low, 0.5 * between.inner_diameter)
+            high = min(high, 0.5 * between.outer_diameter)
+            joinings.append(
+                Joining(
+                    label,
+                    lower,
+                    name,
+                    "gasket",
+                    low,
+                    high,
+                    low,
+                    high,
+                    gasket=between.gasket,
+                    node_height=between_bottom + 0.5 * between.thickness,
+                    thickness=between.thickness,
+                )
+            )
+
+    for item in (*setup.stack, *setup.washers):
+        is_gasket = isinstance(item, Layer) and item.gasket is not None
+        if is_gasket or isinstance(item, SpringWasher):
+            if between is not None:
+                raise Unknown("two gaskets or springs on each other without a solid layer between: not modelled")
+            assert not isinstance(item, PlainWasher)
+            between, between_bottom = item, height
+            rise = item.thickness if isinstance(item, Layer) else item.height
+            if isinstance(item, Layer):
+                profile.append((height + 0.5 * rise, item.node))
+            height += rise
+            continue
+        inner, outside = 0.5 * item.inner_diameter, 0.5 * item.outer_diameter
+        if isinstance(item, PlainWasher):
+            count += 1
+            name, rise = f"washer {count}", item.thickness
+        else:
+            name, rise = item.name, item.thickness
+            profile.append((height + 0.5 * rise, item.node))
+        assert item.material is not None
+        join(name, inner, outside)
+        bodies.append(
+            Ring(name, item.material, inner, outside, height, height + rise, np.zeros(0), isinstance(item, PlainWasher))
+        )
+        below, between = (name, inner, outside), None
+        height += rise
+    join("nut", bearing_inner, bearing_outer)
+    profile.append((height, "nut"))
+    for joining in joinings:
+        if joining.outer - joining.inner < 0.2 or joining.upper_outer - joining.upper_inner < 0.2:
+            raise Unknown(f"{joining.lower} and {joining.upper} hardly overlap: no ring of contact to solve")
+    return bodies, joinings, profile, height
+
+
+def _cleaned(outline: Array) -> Array:
+    """Drop outline points that do not rise."""
+    kept = [outline[0]]
+    for point in outline[1:]:
+        if point[1] > kept[-1][1] + 1e-6:
+            kept.append(point)
+    return np.array(kept)

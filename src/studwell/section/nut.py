@@ -1,0 +1,78 @@
+"""The nut as rings about its thread, with a closed end when it is domed."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from studwell.mesh.blocks import build, grid_block
+from studwell.mesh.mesh import Mesh
+from studwell.section.lines import Array, spaced
+
+
+@dataclass(frozen=True)
+class NutShape:
+    """Dimensions of the nut section, mm; z as in the boss.
+
+    bearing_lines : radii of the mesh lines of the bearing face, from the countersink to the outer radius
+    thread_lines  : z lines of the engaged threads
+    hexagon_top   : z of the top of the hexagon; roof: z of the closed end's inner face (domed), crown: its top
+    roof_lines    : radii of the mesh lines of the roof inside the thread (domed)
+    """
+
+    bearing_lines: Array = field(repr=False)
+    thread_lines: Array = field(repr=False)
+    thread_radius: float
+    bottom: float
+    hexagon_top: float
+    size: float
+    roof: float | None = None
+    crown: float | None = None
+    crown_radius: float | None = None
+    roof_lines: Array | None = field(default=None, repr=False)
+    roof_contact: float = 0.0
+
+
+def nut_mesh(shape: NutShape) -> Mesh:
+    """Return the mesh of a nut with boundaries 'bearing', 'thread' and, if domed, 'roof'. raises BadMesh."""
+    h = shape.size
+    outer = shape.bearing_lines[-1]
+    shares = (shape.bearing_lines - shape.bearing_lines[0]) / (outer - shape.bearing_lines[0])
+    low, high = shape.thread_lines[0], shape.thread_lines[-1]
+    domed = shape.roof is not None
+    last = shape.roof if domed else shape.hexagon_top
+    assert last is not None
+    lines = [spaced(shape.bottom, low, 0.35 * h, 0.35 * h), shape.thread_lines[1:]]
+    marks = [high] + [z for z in (shape.hexagon_top, last) if z > high + 1e-9]
+    marks = sorted(set(marks))
+    for a, b in itertools.pairwise(marks):
+        lines.append(spaced(a, b, 0.5 * h, 0.7 * h)[1:])
+    heights = np.concatenate(lines)
+    wall = np.interp(heights, [shape.bottom, low], [shape.bearing_lines[0], shape.thread_radius])
+    outline = np.full(len(heights), outer)
+    if domed:
+        assert shape.crown is not None and shape.crown_radius is not None
+        outline = np.interp(heights, [shape.hexagon_top, shape.crown], [outer, shape.crown_radius])
+    vertices = np.empty((len(shares), len(heights), 2))
+    vertices[:, :, 0] = wall[None, :] + (outline - wall)[None, :] * shares[:, None]
+    vertices[:, :, 1] = heights[None, :]
+    blocks = [grid_block(vertices, "nut", {"south": "bearing face"})]
+    if domed:
+        assert shape.crown is not None and shape.crown_radius is not None and shape.roof_lines is not None
+        up = spaced(last, shape.crown, 0.4 * h, 0.6 * h)
+        edge = np.interp(up, [shape.hexagon_top, shape.crown], [outer, shape.crown_radius])
+        ring = np.empty((len(shares), len(up), 2))
+        ring[:, :, 0] = shape.thread_radius + (edge - shape.thread_radius)[None, :] * shares[:, None]
+        ring[:, :, 1] = up[None, :]
+        plug = np.empty((len(shape.roof_lines), len(up), 2))
+        plug[:, :, 0] = shape.roof_lines[:, None]
+        plug[:, :, 1] = up[None, :]
+        blocks += [grid_block(ring, "nut"), grid_block(plug, "nut", {"south": "roof face"})]
+    mesh = build(blocks)
+    mesh = mesh.with_boundary("thread", lambda r, z: (np.abs(r - shape.thread_radius) < 1e-6) & (z > low) & (z < high))
+    if domed:
+        limit = shape.roof_contact
+        mesh = mesh.with_boundary("roof", lambda r, z: (np.abs(z - last) < 1e-6) & (r < limit))
+    return mesh

@@ -1,0 +1,26 @@
+"""Stack layers and plain washers as rings."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from studwell.mesh.blocks import build, grid_block
+from studwell.mesh.mesh import Mesh
+from studwell.section.lines import Array, spaced
+
+
+def ring_mesh(radii: Array, bottom: float, top: float, size: float) -> Mesh:
+    """Return a ring between two heights (mm) on given radial mesh lines (mm), with boundaries 'bottom' and 'top'.
+
+    size : element size aimed at, mm; finer near both faces. raises BadMesh.
+    """
+    height = top - bottom
+    if height > 3.0 * size:
+        half = spaced(0.0, 0.5 * height, 0.45 * size, 1.1 * size)
+        lines = np.concatenate([bottom + half, (top - half)[::-1][1:]])
+    else:
+        lines = np.linspace(bottom, top, max(2, round(height / (0.5 * size))) + 1)
+    vertices = np.empty((len(radii), len(lines), 2))
+    vertices[:, :, 0] = radii[:, None]
+    vertices[:, :, 1] = lines[None, :]
+    return build([grid_block(vertices, "ring", {"south": "bottom", "north": "top"})])

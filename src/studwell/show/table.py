@@ -1,0 +1,109 @@
+"""The ranked table on screen, in the user's units."""
+
+from __future__ import annotations
+
+import math
+
+from rich.table import Table
+
+from studwell.strength.margins import Margin
+from studwell.study.results import Comparison, SetupResult
+from studwell.units import as_text, in_unit, label, number_text
+
+
+def verdict_word(result: SetupResult) -> str:
+    """Return 'fails', 'unknown' (nothing known fails, something is unknown) or 'safe'."""
+    if result.verdict.safe is None:
+        return "unknown"
+    return "safe" if result.verdict.safe else "fails"
+
+
+def margin_text(margin: Margin) -> str:
+    """Return a margin in short: number, 'unbounded', 'unknown' or '-' where it does not apply."""
+    if not margin.applies:
+        return "-"
+    if margin.value is None:
+        return "unknown"
+    return "unbounded" if math.isinf(margin.value) else f"{margin.value:.2f}"
+
+
+def comparison_table(comparison: Comparison) -> Table:
+    """Return the ranked table: one row a setup, best first; units in the column heads."""
+    units = comparison.case.units
+    force, stress = label("force", units), label("pressure", units)
+    table = Table(title=comparison.case.title, title_justify="left", show_lines=False)
+    table.add_column("rank", justify="right")
+    table.add_column("setup", overflow="fold", min_width=16)
+    table.add_column("verdict")
+    table.add_column("governing mode", overflow="fold")
+    table.add_column("margin", justify="right")
+    table.add_column(f"clamp\nbuilt\n{force}", justify="right")
+    table.add_column(f"clamp\nhottest\n{force}", justify="right")
+    table.add_column(f"clamp\nleast\n{force}", justify="right")
+    table.add_column(f"tip\nworst\n{force}", justify="right")
+    table.add_column(f"thread\nworst\n{force}", justify="right")
+    table.add_column(f"floor\n{stress}", justify="right")
+    table.add_column("hold", justify="right")
+    for rank, result in enumerate(comparison.results, start=1):
+        governing = result.verdict.governing or "-"
+        margin = result.verdict.margins[governing] if governing != "-" else None
+        table.add_row(
+            str(rank),
+            result.name,
+            verdict_word(result),
+            governing,
+            margin_text(margin) if margin is not None else "-",
+            *[
+                _number(result.value(name), "force", units)
+                for name in ("clamp_assembled", "clamp_max", "clamp_min", "tip_force_max", "thread_load_max")
+            ],
+            _number(result.value("floor_stress_max"), "pressure", units),
+            margin_text(result.verdict.margins["hold"]),
+        )
+    for failed in comparison.failed:
+        table.add_row("-", failed.name, "not solved", failed.reason, *["-"] * 8)
+    return table
+
+
+def _number(value: float | None, kind: str, units: str) -> str:
+    if value is None:
+        return "unknown"
+    shown = float(in_unit(0.0 if abs(value) < 1e-6 else value, kind, units))
+    return number_text(shown, 3)
+
+
+def evidence_tables(result: SetupResult, units: str) -> list[Table]:
+    """Return the tables of one solved setup: outcomes with their moments, margins with their methods, evidence."""
+    outcomes = Table(title=f"{result.name}: outcomes", title_justify="left")
+    for head in ("outcome", "value", "moment", f"band of thread models ({', '.join(result.band_models)})"):
+        outcomes.add_column(head, overflow="fold", justify="right" if head == "value" else "left")
+    kinds = {"N": "force", "mm": "length", "MPa": "pressure"}
+    for name, outcome in result.outcomes.items():
+
+        def text(value: float, unit: str = outcome.unit) -> str:
+            value = 0.0 if abs(value) < 1e-7 else value
+            return as_text(value, kinds[unit], units) if unit else number_text(value, 4)
+
+        shown = f"unknown: {outcome.reason}" if outcome.value is None else text(outcome.value)
+        band = " to ".join(text(value) for value in result.band[name]) if name in result.band else ""
+        outcomes.add_row(name.replace("_", " "), shown, outcome.when, band)
+    margins = Table(title=f"{result.name}: margins (load over capacity; 1 is the limit)", title_justify="left")
+    for head in ("mode", "kind", "margin", "moment", "how, and what to know"):
+        margins.add_column(head, overflow="fold")
+    for margin in result.verdict.margins.values():
+        notes = "; ".join(part for part in (margin.method, margin.reason) if part)
+        margins.add_row(margin.mode, margin.kind, margin_text(margin), margin.when, notes)
+    evidence = Table(title=f"{result.name}: convergence and equilibrium", title_justify="left", show_header=False)
+    evidence.add_column("what")
+    evidence.add_column("value", overflow="fold")
+    states = result.timeline.states
+    evidence.add_row("unknowns of all bodies; ports", f"{result.built.unknowns}; {result.built.joint.n_ports}")
+    evidence.add_row("states solved", str(len(states)))
+    evidence.add_row("iterations a state, most", str(max(s.record.iterations for s in states)))
+    evidence.add_row("steps that had to be cut", str(len(result.history.refinements)))
+    evidence.add_row("forces out of balance, largest over largest force", f"{result.equilibrium_residual:.1e}")
+    evidence.add_row("contact and other laws missed, largest over largest force", f"{result.law_residual:.1e}")
+    asymmetry = max(body.energy_error for body in result.built.joint.bodies)
+    evidence.add_row("asymmetry of condensed compliances", f"{asymmetry:.1e}")
+    evidence.add_row("seat", f"{result.history.seat.name} (by {result.history.seat.said_by})")
+    return [outcomes, margins, evidence]

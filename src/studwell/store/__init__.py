@@ -1,0 +1,1 @@
+"""Results on disk: whole files or none, with schema versions."""

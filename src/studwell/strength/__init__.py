@@ -1,0 +1,1 @@
+"""States into outcomes and margins; what the model cannot know stays unknown."""

@@ -1,0 +1,95 @@
+"""What a history did: extremes of forces, gap, stresses and washer travel, each with its moment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from studwell.joint.build import BuiltJoint
+from studwell.joint.interfaces import spring_flat_load
+from studwell.strength.timeline import Timeline, first_principal, stresses
+
+Array = np.ndarray
+
+THREAD_ROOT_REASON = (
+    "the thread is a smooth layer in this model: the stress at a thread root is not known to it, only the load"
+)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One quantity: value (None if unknown), unit, the moment, and the reason when unknown or not applicable."""
+
+    value: float | None
+    unit: str
+    when: str = ""
+    time: float | None = None
+    index: int | None = None
+    reason: str = ""
+
+
+Outcomes = dict[str, Outcome]
+
+
+def outcomes_of(built: BuiltJoint, timeline: Timeline) -> Outcomes:
+    """Return all outcomes by name: forces in N, lengths in mm, stresses in MPa.
+
+    clamp_* over the assembled joint and its run (with cylinder pressure where given); tip, thread and floor over
+    seating and tightening too. floor_stress: first principal stress of the stress averaged over the stated bands.
+    """
+    forces = timeline.forces
+    everything = np.arange(len(timeline.states))
+    after = everything[timeline.assembled :]
+    result: Outcomes = {}
+
+    def extreme(name: str, values: Array, among: Array, pick: Literal["max", "min"], unit: str) -> None:
+        chosen = among[int(np.argmax(values[among]) if pick == "max" else np.argmin(values[among]))]
+        result[name] = _at(timeline, float(values[chosen]), int(chosen), unit)
+
+    def moment(name: str, values: Array, index: int, unit: str = "N") -> None:
+        result[name] = _at(timeline, float(values[index]), index, unit)
+
+    moment("preload", forces.tension, timeline.assembled - 1)
+    moment("clamp_assembled", forces.clamp, timeline.assembled)
+    extreme("clamp_max", forces.clamp, after, "max", "N")
+    extreme("clamp_min", forces.clamp, after, "min", "N")
+    moment("clamp_end", forces.clamp, int(timeline.run[-1]))
+    extreme("stud_tension_max", forces.tension, everything, "max", "N")
+    moment("tip_force_assembled", forces.tip, timeline.assembled)
+    extreme("tip_force_max", forces.tip, everything, "max", "N")
+    extreme("thread_load_max", forces.thread, everything, "max", "N")
+    gaps = tip_gaps(built, timeline)
+    extreme("tip_gap_min", gaps, after, "min", "mm")
+
+    corner = first_principal(stresses(built.joint, timeline, "boss", "floor corner")).max(axis=1)
+    extreme("floor_stress_max", corner, everything, "max", "MPa")
+    result["thread_stress_max"] = Outcome(None, "MPa", reason=THREAD_ROOT_REASON)
+
+    springs = built.setup.springs
+    if springs:
+        flat = spring_flat_load(springs[0])
+        face = next(j.name for j in built.layout.joinings if j.kind == "spring")
+        load = built.joint.axial_load(face, np.stack([s.forces for s in timeline.states]))
+        extreme("washer_flat_share_max", load / flat, after, "max", "")
+        travel = -np.array([s.openings[built.joint.slices[face]][0] for s in timeline.states])
+        extreme("washer_travel_max", travel, after, "max", "mm")
+    else:
+        result["washer_flat_share_max"] = Outcome(None, "", reason="no spring washer in this setup")
+        result["washer_travel_max"] = Outcome(None, "mm", reason="no spring washer in this setup")
+    stretch = np.array([s.stretch for s in timeline.states])
+    extreme("stud_stretch_max", stretch, everything, "max", "mm")
+    return result
+
+
+def _at(timeline: Timeline, value: float, index: int, unit: str) -> Outcome:
+    return Outcome(value, unit, timeline.when(index), float(timeline.times[index]), index)
+
+
+def tip_gaps(built: BuiltJoint, timeline: Timeline) -> Array:
+    """Return the smallest axial gap (states,) mm under the tip; 0 where it is closed."""
+    part = built.joint.slices["tip"]
+    count = int(np.count_nonzero(built.joint.interface("tip").axial > 0.0))
+    openings = np.stack([s.openings[part][:count] for s in timeline.states])
+    return np.maximum(openings.min(axis=1), 0.0) / np.cos(built.layout.cone_slope)

@@ -1,0 +1,1 @@
+"""Whole studies over a case's setups."""

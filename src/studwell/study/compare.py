@@ -1,0 +1,164 @@
+"""Compare the setups of a case: each through its whole history, judged and ranked."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+from studwell.case.records import Case, Setup
+from studwell.data import assumption
+from studwell.errors import StudwellError, Unknown
+from studwell.history.stages import live_through
+from studwell.joint.build import BodyCache, BuiltJoint, build_joint
+from studwell.parts.fastener import property_class
+from studwell.section.seat import SOLVED
+from studwell.strength.outcomes import outcomes_of
+from studwell.strength.timeline import timeline_of
+from studwell.strength.verdict import judge
+from studwell.study.results import Comparison, FailedSetup, SetupResult, rank_key
+
+Progress = Callable[[str, int, int], None]
+"""Called with setup name, steps done, steps in all."""
+
+BANDED = (
+    "preload",
+    "clamp_assembled",
+    "clamp_max",
+    "clamp_min",
+    "clamp_end",
+    "stud_tension_max",
+    "tip_force_assembled",
+    "tip_force_max",
+    "tip_gap_min",
+    "thread_load_max",
+    "floor_stress_max",
+    "washer_flat_share_max",
+)
+THREAD_MODELS = ("layer", "bonded")
+
+
+def solve_setup(
+    setup: Setup,
+    *,
+    refinement: float = 1.0,
+    tip_friction: float = 0.0,
+    cache: BodyCache | None = None,
+    progress: Callable[[int], None] | None = None,
+    band: bool = True,
+) -> SetupResult:
+    """Solve one setup through seating, tightening and its heat history, and judge it.
+
+    refinement   : mesh density, 1 = standard
+    tip_friction : Coulomb friction of the tip in the section's plane (0: it slides freely there)
+    cache        : condensed bodies shared between setups
+    progress     : called with the number of steps done
+    band         : also solve with the other thread model, for the model band
+    raises Unknown : a seat that this model does not solve; BadMesh, NotConverged: it could not be solved
+    """
+    start = time.perf_counter()
+    cache = {} if cache is None else cache
+    built = _build(setup, refinement, tip_friction, cache)
+    if setup.seating.mode == "bottomed" and built.seat.name not in SOLVED:
+        raise Unknown(
+            f"a driven stud seats on the {built.seat.name}, not on its tip ({built.seat.reason}); "
+            "the force there is not known to this version"
+        )
+    strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter)
+    history = live_through(
+        setup,
+        built.layout,
+        built.bodies,
+        built.joint,
+        built.seat,
+        yield_strength=strength.yield_strength,
+        progress=progress,
+    )
+    timeline = timeline_of(history)
+    outcomes = outcomes_of(built, timeline)
+    verdict = judge(built, history, timeline)
+    values: dict[str, tuple[float, float]] = {}
+    models = [setup.stud.thread_model]
+    if band:
+        for model in THREAD_MODELS:
+            if model == setup.stud.thread_model:
+                continue
+            other_setup = replace(setup, stud=replace(setup.stud, thread_model=model, nut_thread_model=model))
+            other = solve_setup(other_setup, refinement=refinement, tip_friction=tip_friction, cache=cache, band=False)
+            models.append(model)
+            for name in BANDED:
+                own, theirs = outcomes[name].value, other.outcomes[name].value
+                if own is not None and theirs is not None:
+                    values[name] = (min(own, theirs), max(own, theirs))
+    return SetupResult(
+        setup=setup,
+        built=built,
+        history=history,
+        timeline=timeline,
+        outcomes=outcomes,
+        verdict=verdict,
+        band=values,
+        band_models=tuple(models),
+        equilibrium_residual=float(timeline.forces.balance.max()),
+        law_residual=float(timeline.forces.complementarity.max()),
+        seconds=time.perf_counter() - start,
+    )
+
+
+def _build(setup: Setup, refinement: float, tip_friction: float, cache: BodyCache) -> BuiltJoint:
+    strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter)
+    return build_joint(
+        setup,
+        yield_strength=strength.yield_strength,
+        ultimate_strength=strength.ultimate_strength,
+        hardening_strain=assumption("stud_hardening_strain"),
+        refinement=refinement,
+        tip_friction=tip_friction,
+        cache=cache,
+    )
+
+
+def compare(
+    case: Case,
+    *,
+    refinement: float = 1.0,
+    band: bool = True,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Solve every setup of a case and rank them.
+
+    A setup that cannot be solved does not stop the others; it is reported with its reason.
+    returns : Comparison, best setup first
+    """
+    start = time.perf_counter()
+    cache: BodyCache = {}
+    results: list[SetupResult] = []
+    failed: list[FailedSetup] = []
+    stopped = False
+    for setup in case.setups:
+        if stopped:
+            failed.append(FailedSetup(setup, "stopped before it was solved", "stopped"))
+            continue
+        steps = setup.history.steps + 1
+
+        def step(done: int, name: str = setup.name, steps: int = steps) -> None:
+            if progress is not None:
+                progress(name, done, steps)
+
+        try:
+            results.append(solve_setup(setup, refinement=refinement, cache=cache, progress=step, band=band))
+        except KeyboardInterrupt:
+            stopped = True
+            failed.append(FailedSetup(setup, "stopped before it was solved", "stopped"))
+        except StudwellError as problem:
+            failed.append(FailedSetup(setup, problem.line, problem.slug))
+        except ValueError as problem:  # dimensions that pass the case's checks and still fit no mesh
+            failed.append(FailedSetup(setup, str(problem), "bad-mesh"))
+    return Comparison(
+        case=case,
+        results=tuple(sorted(results, key=rank_key)),
+        failed=tuple(failed),
+        refinement=refinement,
+        seconds=time.perf_counter() - start,
+        stopped=stopped,
+    )

@@ -1,0 +1,292 @@
+"""Plain-language findings, computed from the results: nothing is said that a number does not carry."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from studwell.joint.interfaces import spring_flat_load
+from studwell.strength.margins import Margin
+from studwell.strength.outcomes import tip_gaps
+from studwell.study.results import Comparison, SetupResult
+from studwell.units import as_text, number_text
+
+REMEDIES = {
+    "leak": "more torque, a softer joint (spring washers that are not flat) or a gasket that needs less pressure",
+    "boss thread strip": "a longer engagement, a thread insert, or less torque",
+    "nut thread strip": "a taller nut or more stud in the nut",
+    "stud proof": "less torque, or washers that give: the stack's growth is what stretches the stud",
+    "stud yield": "less torque, or washers that give: the stack's growth is what stretches the stud",
+    "bearing pressure": "a wider or thicker washer",
+    "false seat": "a shorter stud, a deeper dome or a washer under the nut",
+    "boss crack, static": "back the stud off its seat, seat it with less torque, or leave more floor",
+}
+"""What to change where a mode governs."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One finding. kind: 'governing', 'spring', 'bottoming', 'heat', 'gap', 'caution'; text: plain words."""
+
+    kind: str
+    text: str
+
+
+def findings(comparison: Comparison) -> tuple[Finding, ...]:
+    """Return what the comparison shows, in plain words with its numbers, in the case's units."""
+    units = comparison.case.units
+    result: list[Finding] = []
+    result += _governing(comparison)
+    result += _springs(comparison, units)
+    result += _bottoming(comparison, units)
+    result += _heat_at_the_tip(comparison, units)
+    result += _clamp_growth(comparison, units)
+    result += _gap(comparison, units)
+    result += _hold(comparison)
+    result += _limits(comparison, units)
+    return tuple(result)
+
+
+def _share(value: float | None) -> str:
+    if value is None:
+        return "unknown"
+    return "unbounded" if math.isinf(value) else number_text(value, 2)
+
+
+def _governing(comparison: Comparison) -> list[Finding]:
+    result = []
+    for item in comparison.results:
+        mode = item.verdict.governing
+        if mode is None:
+            continue
+        margin = item.verdict.margins[mode]
+        unknown = [m.mode for m in item.verdict.margins.values() if m.unknown and m.kind == "damage"]
+        verdict = (
+            "fails" if item.verdict.safe is False else "no known mode fails" if item.verdict.safe is None else "safe"
+        )
+        text = f"{item.name}: {verdict}; {mode} governs at {_share(margin.value)} of its limit ({margin.when})."
+        if margin.value is not None and margin.value >= 0.7:
+            text += f" To change it: {REMEDIES.get(mode, 'see the margin')}."
+        if unknown and item.verdict.safe is None:
+            text += f" Not known: {', '.join(unknown)}."
+        result.append(Finding("governing", text))
+    result += [Finding("governing", f"{f.name}: could not be solved: {f.reason}.") for f in comparison.failed]
+    return result
+
+
+def _springs(comparison: Comparison, units: str) -> list[Finding]:
+    result = []
+    for item in comparison.results:
+        if not item.setup.springs:
+            continue
+        spring = item.setup.springs[0]
+        flat = spring_flat_load(spring)
+        share = item.value("washer_flat_share_max") or 0.0
+        after = item.value("clamp_assembled") or 0.0
+        swing = _swing(item)
+        plain = _same_seating_plain(comparison, item)
+        compared = f" (plain washer: {number_text(100 * _swing(plain), 2)} %)" if plain is not None else ""
+        count = f"{spring.parallel} in parallel, {spring.series} in series"
+        if after >= flat:
+            result.append(
+                Finding(
+                    "spring",
+                    f"{item.name}: the spring is no spring at this torque: {spring.name} ({count}) is flat at "
+                    f"{as_text(flat, 'force', units, 3)} and the clamp is {as_text(after, 'force', units, 3)}. "
+                    f"Heat still raises the clamp by {number_text(100 * swing, 2)} %{compared}.",
+                )
+            )
+        elif share >= 1.0:
+            result.append(
+                Finding(
+                    "spring",
+                    f"{item.name}: a spring when cold, flat when hot: the worst force is {number_text(share, 3)} of "
+                    f"the flat load {as_text(flat, 'force', units, 3)}.",
+                )
+            )
+        else:
+            result.append(
+                Finding(
+                    "spring",
+                    f"{item.name}: a working spring: the worst force is {number_text(share, 2)} of the flat load "
+                    f"{as_text(flat, 'force', units, 3)}; heat raises the clamp by {number_text(100 * swing, 2)} %"
+                    f"{compared}.",
+                )
+            )
+    return result
+
+
+def _swing(item: SetupResult) -> float:
+    low, high = item.value("clamp_assembled"), item.value("clamp_max")
+    if not low or high is None:
+        return 0.0
+    return high / low - 1.0
+
+
+def _same_seating_plain(comparison: Comparison, item: SetupResult) -> SetupResult | None:
+    for other in comparison.results:
+        if (
+            other.setup.seating == item.setup.seating
+            and not other.setup.springs
+            and other.setup.nut == item.setup.nut
+            and other.setup.tightening == item.setup.tightening
+        ):
+            return other
+    return None
+
+
+def _pairs(comparison: Comparison) -> list[tuple[SetupResult, SetupResult]]:
+    """Bottomed and backed-off setups that are alike but for the seating."""
+    pairs = []
+    for bottomed in comparison.results:
+        if bottomed.setup.seating.mode != "bottomed":
+            continue
+        for off in comparison.results:
+            same = (
+                off.setup.washers == bottomed.setup.washers
+                and off.setup.nut == bottomed.setup.nut
+                and off.setup.boss == bottomed.setup.boss
+                and off.setup.stack == bottomed.setup.stack
+            )
+            if off.setup.seating.mode == "backed off" and same:
+                pairs.append((bottomed, off))
+                break
+    return pairs
+
+
+def _margin(item: SetupResult, mode: str) -> Margin:
+    return item.verdict.margins[mode]
+
+
+def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
+    result = []
+    for bottomed, off in _pairs(comparison)[:1]:
+        wedge = bottomed.value("tip_force_max") or 0.0
+        load_b, load_o = bottomed.value("thread_load_max") or 0.0, off.value("thread_load_max") or 0.0
+        stress_b, stress_o = bottomed.value("floor_stress_max") or 0.0, off.value("floor_stress_max") or 0.0
+        hold_b, hold_o = _margin(bottomed, "hold").value, _margin(off, "hold").value
+        crack_b, crack_o = _margin(bottomed, "boss crack, static").value, _margin(off, "boss crack, static").value
+        result.append(
+            Finding(
+                "bottoming",
+                f"Bottoming ({bottomed.name} against {off.name}) costs a wedge force of "
+                f"{as_text(wedge, 'force', units, 3)} on the {bottomed.history.seat.name.replace('tip on ', '')}, raises "
+                f"the boss thread's worst load from {as_text(load_o, 'force', units, 3)} to "
+                f"{as_text(load_b, 'force', units, 3)} and the averaged floor stress from "
+                f"{as_text(stress_o, 'pressure', units, 2)} to {as_text(stress_b, 'pressure', units, 2)}; static crack "
+                f"margin {_share(crack_o)} to {_share(crack_b)}. What it gives: the stud is held against turning with "
+                f"the nut at {_share(hold_b)} of what holds it, against {_share(hold_o)} when backed off.",
+            )
+        )
+    return result
+
+
+def _heat_at_the_tip(comparison: Comparison, units: str) -> list[Finding]:
+    result = []
+    for item in comparison.results:
+        assembled = item.value("tip_force_assembled")
+        if not assembled or assembled < 1.0:
+            continue
+        run = item.timeline.run
+        tip = item.timeline.forces.tip[run]
+        low, high = int(np.argmin(tip)), int(np.argmax(tip))
+        worst = item.outcomes["tip_force_max"]
+        result.append(
+            Finding(
+                "heat",
+                f"{item.name}: heat moves the tip force between {as_text(float(tip[low]), 'force', units, 3)} "
+                f"({item.timeline.when(int(run[low]))}) and {as_text(float(tip[high]), 'force', units, 3)} "
+                f"({item.timeline.when(int(run[high]))}); the worst of all is {worst.when} with "
+                f"{as_text(worst.value or 0.0, 'force', units, 3)}.",
+            )
+        )
+        break
+    return result
+
+
+def _clamp_growth(comparison: Comparison, units: str) -> list[Finding]:
+    for bottomed, off in _pairs(comparison)[:1]:
+        rise_b = (bottomed.value("clamp_max") or 0.0) - (bottomed.value("clamp_assembled") or 0.0)
+        rise_o = (off.value("clamp_max") or 0.0) - (off.value("clamp_assembled") or 0.0)
+        return [
+            Finding(
+                "heat",
+                f"The hot stack raises the clamp by {as_text(rise_b, 'force', units, 3)} with the stud bottomed and by "
+                f"{as_text(rise_o, 'force', units, 3)} with it backed off: the back-off changes that by "
+                f"{number_text(abs(rise_b - rise_o) / max(abs(rise_b), 1.0) * 100, 2)} %.",
+            )
+        ]
+    return []
+
+
+def _gap(comparison: Comparison, units: str) -> list[Finding]:
+    for item in comparison.results:
+        if item.setup.seating.mode != "backed off" or (item.value("tip_force_max") or 0.0) > 0.0:
+            continue
+        if (item.value("clamp_assembled") or 0.0) <= 1.0:
+            continue
+        gaps = tip_gaps(item.built, item.timeline)
+        lift = float(gaps[0])
+        needed = max(0.0, lift - float(gaps.min()))
+        pitch = item.setup.stud.thread.pitch
+        turns = item.setup.seating.turns
+        when = item.timeline.when(int(np.argmin(gaps)))
+        if needed < 5e-5:
+            text = (
+                f"Smallest gap at which the tip never touches in this history: none is needed beyond first contact; the "
+                f"gap never falls below the {as_text(lift, 'length', units, 3)} that the turns set, because the stud's "
+                f"pull opens it more than the cold closes it ({item.name})."
+            )
+        else:
+            text = (
+                f"Smallest gap at which the tip never touches in this history: {as_text(needed, 'length', units, 2)}, "
+                f"{number_text(needed / pitch, 2)} turn or {number_text(360 * needed / pitch, 2)} deg ({when}; {item.name})."
+            )
+        text += (
+            f" The rule's {number_text(turns, 3)} turn is {as_text(turns * pitch, 'length', units, 3)}. Pitch error, chips "
+            "and where zero was felt come on top and are not in this number."
+        )
+        return [Finding("gap", text)]
+    return []
+
+
+def _hold(comparison: Comparison) -> list[Finding]:
+    loose = [
+        (item.name, item.verdict.margins["hold"].value)
+        for item in comparison.results
+        if (item.verdict.margins["hold"].value or 0.0) >= 0.9
+    ]
+    if not loose:
+        return []
+    named = ", ".join(f"{name} {_share(value)}" for name, value in loose)
+    return [
+        Finding(
+            "caution",
+            f"The stud may turn with the nut where nothing but its own thread holds it (torque sent down over torque that "
+            f"holds: {named}; at 1 it follows): a back-off is then turned away. Threadlocker, cured, adds a lock torque.",
+        )
+    ]
+
+
+def _limits(comparison: Comparison, units: str) -> list[Finding]:
+    result = []
+    for item in comparison.results:
+        stress = item.value("floor_stress_max")
+        material = item.setup.boss.material
+        if stress is None or material.yield_strength is None:
+            continue
+        strength = float(material.yield_strength.at(20.0))
+        if stress > strength:
+            result.append(
+                Finding(
+                    "caution",
+                    f"{item.name}: the averaged floor stress {as_text(stress, 'pressure', units, 3)} exceeds the yield "
+                    f"strength {as_text(strength, 'pressure', units, 3)} of {material.name}: the floor yields there, which "
+                    "this elastic model does not follow; the real stress is lower, the strain higher, and part of the "
+                    "wedge force is lost.",
+                )
+            )
+            break
+    return result

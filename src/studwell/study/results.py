@@ -1,0 +1,86 @@
+"""What a study of setups returns: one record a setup, ranked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from studwell.case.records import Case, Setup
+from studwell.history.stages import HistoryResult
+from studwell.joint.build import BuiltJoint
+from studwell.strength.outcomes import Outcomes
+from studwell.strength.timeline import Timeline
+from studwell.strength.verdict import Verdict
+
+
+@dataclass(frozen=True)
+class SetupResult:
+    """One solved setup.
+
+    band : outcome -> (low, high) over the thread models in other_models and the setup's own
+    equilibrium_residual, law_residual : largest over all states, relative to the largest force
+    """
+
+    setup: Setup
+    built: BuiltJoint = field(repr=False)
+    history: HistoryResult = field(repr=False)
+    timeline: Timeline = field(repr=False)
+    outcomes: Outcomes = field(repr=False)
+    verdict: Verdict = field(repr=False)
+    band: dict[str, tuple[float, float]] = field(repr=False)
+    band_models: tuple[str, ...]
+    equilibrium_residual: float
+    law_residual: float
+    seconds: float
+
+    @property
+    def name(self) -> str:
+        return self.setup.name
+
+    def value(self, outcome: str) -> float | None:
+        """Return an outcome's value in N, mm, MPa, or None if it is not known."""
+        return self.outcomes[outcome].value
+
+
+@dataclass(frozen=True)
+class FailedSetup:
+    """A setup that could not be solved, and why."""
+
+    setup: Setup
+    reason: str
+    slug: str
+
+    @property
+    def name(self) -> str:
+        return self.setup.name
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All setups of a case: solved ones ranked from best to worst, then those that could not be solved.
+
+    stopped : True if the user stopped it; setups not reached are among the failed ones
+    """
+
+    case: Case
+    results: tuple[SetupResult, ...]
+    failed: tuple[FailedSetup, ...]
+    refinement: float
+    seconds: float
+    stopped: bool = False
+
+    def __getitem__(self, name: str) -> SetupResult:
+        for result in self.results:
+            if result.name == name:
+                return result
+        raise KeyError(f"no solved setup {name!r}; solved: {', '.join(r.name for r in self.results)}")
+
+
+def rank_key(result: SetupResult) -> tuple[float, float]:
+    """Sort key: largest known damage margin, then largest known function margin; smaller is better."""
+    damage, function = result.verdict.worst_damage, result.verdict.worst_function
+    return (
+        float(np.nan_to_num(damage, posinf=1e300, neginf=-1e300)),
+        float(np.nan_to_num(function, posinf=1e300, neginf=-1e300)),
+    )
