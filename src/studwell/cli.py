@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import functools
 import math
+import os
 import sys
 from collections.abc import Callable
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -14,6 +16,15 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from studwell.errors import StudwellError
+
+
+class FieldStates(StrEnum):
+    """Which states of a setup are written as fields."""
+
+    five = "five"
+    all = "all"
+    none = "none"
+
 
 app = typer.Typer(
     add_completion=True,
@@ -111,7 +122,7 @@ def compare(
     json: Json = None,
     require: Require = None,
     refinement: Refinement = 1.0,
-    fields: Annotated[str, typer.Option(help="VTU states a setup: five, all or none.")] = "five",
+    fields: Annotated[FieldStates, typer.Option(help="VTU states a setup.")] = FieldStates.five,
     no_band: Annotated[bool, typer.Option("--no-band", help="Skip the second thread model and its band.")] = False,
 ) -> None:
     """Compare every setup of a case through seating, tightening and heat: the main job."""
@@ -121,7 +132,7 @@ def compare(
     known = api.read_case(case)
     with Bars() as bars:
         result = api.compare(known, refinement=refinement, band=not no_band, progress=bars.step)
-    _finish(result, case, out, json, limits, fields)
+    _finish(result, case, out, json, limits, fields.value)
 
 
 @app.command()
@@ -133,7 +144,7 @@ def solve(
     json: Json = None,
     require: Require = None,
     refinement: Refinement = 1.0,
-    fields: Annotated[str, typer.Option(help="VTU states: five, all or none.")] = "all",
+    fields: Annotated[FieldStates, typer.Option(help="VTU states.")] = FieldStates.all,
 ) -> None:
     """Solve one setup with full fields, convergence and equilibrium record."""
     from studwell import api
@@ -154,7 +165,7 @@ def solve(
     for item in result.record.results:
         for table in evidence_tables(item, known.units):
             console.print(table)
-    _finish(result, case, out, json, limits, fields, setup)
+    _finish(result, case, out, json, limits, fields.value, setup)
 
 
 def _finish(
@@ -236,6 +247,59 @@ def stock(kind: Annotated[str | None, typer.Argument(metavar="[KIND]", help="Wha
         console.print(stock_table(name))
 
 
+@app.command()
+@plainly
+def verify(
+    quick: Annotated[bool, typer.Option("--quick", help="Leave out the slow checks.")] = False,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for verification.html.")] = Path("reports"),
+) -> None:
+    """Run every published and closed-form check; exit 1 if one fails."""
+    from studwell.show.verification import verification_page, verification_table
+    from studwell.store.summary import libraries
+    from studwell.store.writing import write_json, write_text
+    from studwell.verify.run import run_checks
+
+    console = out_console()
+    with Bars() as bars:
+        results = run_checks(quick, lambda _, done, total: bars.step("checks", done, total))
+    console.print(verification_table(results))
+    failed = [result for result in results if result.fails_the_run]
+    path = write_text(out / "verification.html", verification_page(results, libraries()))
+    rows = [
+        {"check": r.check.slug, "subject": r.check.subject, "status": r.check.status, "gate": r.check.gate,
+         "passed": r.passed, "error": r.error,
+         "rows": [[row.quantity, row.expected, row.obtained, row.tolerance, row.unit] for row in r.rows]}
+        for r in results
+    ]  # fmt: skip
+    write_json(out / "summary.json", {"schema": 1, "versions": libraries(), "quick": quick, "checks": rows})
+    agree = sum(result.passed for result in results)
+    console.print(f"{agree} of {len(results)} checks agree; {len(failed)} that count fail; page in {path}")
+    if failed:
+        for result in failed:
+            typer.echo(f"studwell: {result.check.slug} fails: {result.error or 'a figure differs'}", err=True)
+        raise typer.Exit(1)
+
+
+@app.command()
+@plainly
+def bench(
+    case: Annotated[Path, typer.Argument(metavar="[CASE]", help="Case to measure.")] = Path("cases/hut-pump.toml"),
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder for bench.json.")] = Path("results/bench"),
+    json: Json = None,
+) -> None:
+    """Measure this machine's times, memory and ratios beside their targets."""
+    from studwell.bench.run import bench_record, run_bench
+    from studwell.show.table import bench_table
+    from studwell.store.writing import write_json
+
+    console = out_console()
+    with Bars() as bars:
+        measures = run_bench(case, lambda done, total: bars.step("measures", done, total))
+    console.print(bench_table(measures))
+    path = write_json(json or out / "bench.json", bench_record(measures))
+    console.print(f"record in {path}", soft_wrap=True)
+
+
 def main() -> None:
     """Run the command line."""
     try:
@@ -243,3 +307,12 @@ def main() -> None:
     except KeyboardInterrupt:
         typer.echo("studwell: stopped", err=True)
         raise SystemExit(130) from None
+    except Exception as problem:
+        if os.environ.get("STUDWELL_DEBUG"):
+            raise
+        typer.echo(
+            f"studwell: an error that should not happen, {type(problem).__name__}: {problem}\n"
+            "  please report it with the case file; STUDWELL_DEBUG=1 shows where it arose",
+            err=True,
+        )
+        raise SystemExit(3) from None

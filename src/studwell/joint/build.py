@@ -48,6 +48,7 @@ def build_joint(
     tip_friction: float = 0.0,
     cache: BodyCache | None = None,
     fields: bool = True,
+    like: BuiltJoint | None = None,
 ) -> BuiltJoint:
     """Return the reduced joint of a setup.
 
@@ -56,14 +57,17 @@ def build_joint(
     tip_friction : Coulomb friction of the tip in the section's plane
     cache  : condensed bodies by the hash of what they depend on; bodies that are found there are not condensed again
     fields : keep whole displacement fields (for pictures)
+    like   : a joint of the same dimensions and materials, whose layout and bodies are taken over
     raises Unknown, BadMesh, ValueError : dimensions that this model does not hold
     """
-    layout = lay_out(setup, refinement)
+    layout = lay_out(setup, refinement) if like is None else like.layout
     seat = first_seat(setup)
-    bodies = section_bodies(setup, layout, setup.history.node_names)
+    bodies = section_bodies(setup, layout, setup.history.node_names) if like is None else like.bodies
     responses: dict[str, BodyResponse] = {}
     condensed = 0
-    for body in bodies:
+    if like is not None:
+        responses = {response.name: response for response in like.joint.bodies}
+    for body in bodies if like is None else ():
         key = body_key(body.spec, fields)
         response = None if cache is None else cache.get(key)
         if response is None:

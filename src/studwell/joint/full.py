@@ -228,6 +228,8 @@ class _Step:
             loads[part] = own[system.kept]
         self.loads = loads
         opening = joint.gap.copy()
+        if heat.gap_change is not None:
+            opening += heat.gap_change
         for name, value in self.imposed.items():
             if control is None or name != control.travel:
                 opening += joint.travels[name] * value

@@ -19,7 +19,7 @@ from studwell.joint.laws import (
 from studwell.joint.reduced import Interface
 from studwell.parts.gasket import Gasket, gasket_pressure
 from studwell.parts.layer import thread_layer_stiffness
-from studwell.parts.spring import spring_force, spring_stiffness
+from studwell.parts.spring import spring_force
 from studwell.section.layout import Joining, Layout
 
 Array = np.ndarray
@@ -197,10 +197,14 @@ def spring_law(spring: SpringWasher) -> CurveLaw:
     flat_travel = spring.series * spring.cone_height
     shape = (spring.outer_diameter, spring.inner_diameter, spring.thickness, spring.cone_height, modulus, ratio)
 
+    # the force is a cubic in the travel without a constant: three points of the handbook formula give it exactly
+    points = spring.cone_height * np.array([1.0, 2.0, 3.0]) / 3.0
+    cubic = np.linalg.solve(points[:, None] ** np.array([1, 2, 3]), np.asarray(spring_force(points, *shape)))
+
     def curve(travel: Array) -> tuple[Array, Array]:
         one = np.clip(travel / spring.series, 0.0, spring.cone_height)
-        force = spring.parallel * np.asarray(spring_force(one, *shape))
-        slope = spring.parallel * np.asarray(spring_stiffness(one, *shape)) / spring.series
+        force = spring.parallel * one * (cubic[0] + one * (cubic[1] + one * cubic[2]))
+        slope = spring.parallel * (cubic[0] + one * (2.0 * cubic[1] + one * 3.0 * cubic[2])) / spring.series
         beyond = np.maximum(travel - flat_travel, 0.0)
         force = np.where(travel > 0.0, force + flat_stiffness * beyond, 0.0)
         slope = np.where(travel > flat_travel, flat_stiffness, np.where(travel >= 0.0, slope, 0.0))

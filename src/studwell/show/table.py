@@ -3,12 +3,37 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from typing import Protocol
 
 from rich.table import Table
 
 from studwell.strength.margins import Margin
+from studwell.study.mesh_study import MeshStudy
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, in_unit, label, number_text
+
+
+class Measured(Protocol):
+    """What a row of the bench table needs."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def value(self) -> float: ...
+
+    @property
+    def unit(self) -> str: ...
+
+    @property
+    def target(self) -> float | None: ...
+
+    @property
+    def at_most(self) -> bool: ...
+
+    @property
+    def met(self) -> bool | None: ...
 
 
 def verdict_word(result: SetupResult) -> str:
@@ -107,3 +132,40 @@ def evidence_tables(result: SetupResult, units: str) -> list[Table]:
     evidence.add_row("asymmetry of condensed compliances", f"{asymmetry:.1e}")
     evidence.add_row("seat", f"{result.history.seat.name} (by {result.history.seat.said_by})")
     return [outcomes, margins, evidence]
+
+
+def mesh_study_table(study: MeshStudy, units: str) -> Table:
+    """Return a mesh study: one row an outcome, one column a mesh, and the last refinement's change."""
+    table = Table(title=f"{study.setup}: outcomes over meshes", title_justify="left")
+    table.add_column("outcome")
+    for density, unknowns in zip(study.densities, study.unknowns, strict=True):
+        table.add_column(f"density {density:g}\n{unknowns} unknowns", justify="right")
+    table.add_column("last change", justify="right")
+    kinds = {"N": "force", "mm": "length", "MPa": "pressure"}
+    for row in study.rows:
+        cells = []
+        for value in row.values:
+            if value is None:
+                cells.append("-")
+            else:
+                value = 0.0 if abs(value) < 1e-7 else value
+                cells.append(as_text(value, kinds[row.unit], units, 6) if row.unit else number_text(value, 6))
+        if all(value is None for value in row.values):
+            continue
+        change = "-" if row.change is None else f"{100.0 * row.change:+.3f} %"
+        table.add_row(row.outcome.replace("_", " "), *cells, change)
+    return table
+
+
+def bench_table(measures: Sequence[Measured]) -> Table:
+    """Return measured figures beside their targets."""
+    table = Table(title="This machine, this run", title_justify="left")
+    for head in ("what", "measured", "target", ""):
+        table.add_column(head, justify="right" if head in ("measured", "target") else "left")
+    for item in measures:
+        target = ""
+        if item.target is not None:
+            target = f"{'at most' if item.at_most else 'at least'} {item.target:g} {item.unit}".strip()
+        met = "" if item.met is None else "met" if item.met else "NOT MET"
+        table.add_row(item.name, f"{number_text(item.value, 3)} {item.unit}".strip(), target, met)
+    return table

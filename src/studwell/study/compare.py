@@ -46,6 +46,7 @@ def solve_setup(
     cache: BodyCache | None = None,
     progress: Callable[[int], None] | None = None,
     band: bool = True,
+    like: BuiltJoint | None = None,
 ) -> SetupResult:
     """Solve one setup through seating, tightening and its heat history, and judge it.
 
@@ -54,11 +55,12 @@ def solve_setup(
     cache        : condensed bodies shared between setups
     progress     : called with the number of steps done
     band         : also solve with the other thread model, for the model band
+    like         : a joint whose layout and bodies are the same, to take them over
     raises Unknown : a seat that this model does not solve; BadMesh, NotConverged: it could not be solved
     """
     start = time.perf_counter()
     cache = {} if cache is None else cache
-    built = _build(setup, refinement, tip_friction, cache)
+    built = _build(setup, refinement, tip_friction, cache, like)
     if setup.seating.mode == "bottomed" and built.seat.name not in SOLVED:
         raise Unknown(
             f"a driven stud seats on the {built.seat.name}, not on its tip ({built.seat.reason}); "
@@ -84,7 +86,9 @@ def solve_setup(
             if model == setup.stud.thread_model:
                 continue
             other_setup = replace(setup, stud=replace(setup.stud, thread_model=model, nut_thread_model=model))
-            other = solve_setup(other_setup, refinement=refinement, tip_friction=tip_friction, cache=cache, band=False)
+            other = solve_setup(
+                other_setup, refinement=refinement, tip_friction=tip_friction, cache=cache, band=False, like=built
+            )
             models.append(model)
             for name in BANDED:
                 own, theirs = outcomes[name].value, other.outcomes[name].value
@@ -105,7 +109,9 @@ def solve_setup(
     )
 
 
-def _build(setup: Setup, refinement: float, tip_friction: float, cache: BodyCache) -> BuiltJoint:
+def _build(
+    setup: Setup, refinement: float, tip_friction: float, cache: BodyCache, like: BuiltJoint | None
+) -> BuiltJoint:
     strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter)
     return build_joint(
         setup,
@@ -115,6 +121,7 @@ def _build(setup: Setup, refinement: float, tip_friction: float, cache: BodyCach
         refinement=refinement,
         tip_friction=tip_friction,
         cache=cache,
+        like=like,
     )
 
 

@@ -66,7 +66,8 @@ def _governing(comparison: Comparison) -> list[Finding]:
         verdict = (
             "fails" if item.verdict.safe is False else "no known mode fails" if item.verdict.safe is None else "safe"
         )
-        text = f"{item.name}: {verdict}; {mode} governs at {_share(margin.value)} of its limit ({margin.when})."
+        at = "is unbounded" if margin.value == math.inf else f"governs at {_share(margin.value)} of its limit"
+        text = f"{item.name}: {verdict}; {mode} {at} ({margin.when})."
         if margin.value is not None and margin.value >= 0.7:
             text += f" To change it: {REMEDIES.get(mode, 'see the margin')}."
         if unknown and item.verdict.safe is None:

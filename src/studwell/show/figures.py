@@ -1,0 +1,174 @@
+"""The figures of a comparison, composed: which drawings share a sheet, how large, with title, caption and words for the blind."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from matplotlib.figure import Figure
+
+from studwell.joint.build import BuiltJoint
+from studwell.show import theme
+from studwell.show.history import name_phases, plot_clamp, plot_thread_load, plot_tip_force
+from studwell.show.margin_map import cell_text, draw_margin_bar, plot_margins
+from studwell.show.mesh_drawing import plot_floor_mesh, plot_mesh, quality_line
+from studwell.show.page_content import quantity_text
+from studwell.show.stress import draw_stress_bar, plot_floor_stress, plot_stress, side_by_side, stress_levels, stress_view
+from studwell.strength.recovery import SpaceCache
+from studwell.study.results import Comparison
+
+
+DOTS = 150
+"""Dots per inch of PNG pictures and of the coloured areas inside SVG ones."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One composed figure. name: of its files; title, caption: for a page; told: what it shows, in words alone."""
+
+    name: str
+    title: str
+    caption: str
+    told: str
+    figure: Figure = field(repr=False)
+
+    @cached_property
+    def svg(self) -> str:
+        """The figure as SVG text, without a date."""
+        text = io.StringIO()
+        with theme.drawing():
+            self._settle()
+            self.figure.savefig(text, format="svg", dpi=DOTS, metadata={"Date": None, "Creator": None})
+        return text.getvalue()
+
+    @cached_property
+    def png(self) -> bytes:
+        """The figure as a PNG picture, without a date."""
+        picture = io.BytesIO()
+        with theme.drawing():
+            self._settle()
+            self.figure.savefig(picture, format="png", dpi=DOTS, metadata={"Software": None})
+        return picture.getvalue()
+
+    def _settle(self) -> None:
+        """Lay the figure out once, so that both files have the same places and the second costs no layout."""
+        if self.figure.get_layout_engine() is not None:
+            self.figure.draw_without_rendering()
+            self.figure.set_layout_engine("none")
+
+
+def sheets_of(comparison: Comparison) -> tuple[Sheet, ...]:
+    """Return all figures of a comparison in the order of the report; none if no setup was solved."""
+    makers: tuple[Callable[[Comparison], Sheet], ...] = (margin_sheet, stress_sheet, history_sheet)
+    if not comparison.results:
+        return ()
+    best = comparison.results[0]
+    with theme.drawing():
+        return (*(make(comparison) for make in makers), mesh_sheet(best.built, comparison.case.units))
+
+
+def margin_sheet(comparison: Comparison) -> Sheet:
+    """Return the map of all margins."""
+    rows = len(comparison.results) + len(comparison.failed)
+    figure = Figure(figsize=(10.4, 2.3 + 0.48 * rows), layout="constrained")
+    grid = figure.add_gridspec(2, 1, height_ratios=[rows, 0.22])
+    plot_margins(comparison, ax=figure.add_subplot(grid[0]))
+    draw_margin_bar(figure.add_subplot(grid[1]))
+    told = []
+    for result in comparison.results:
+        cells = ", ".join(f"{mode} {cell_text(margin)}" for mode, margin in result.verdict.margins.items())
+        told.append(f"{result.name}: {cells}.")
+    told += [f"{failed.name}: not solved." for failed in comparison.failed]
+    return Sheet(
+        "margins",
+        "How near each setup comes to each limit",
+        "Load over capacity: 1.0 is the limit, below is good. Left of the heavy line are the modes that do damage, right of "
+        "it those that only spoil a function. A heavy frame marks the known damage mode that governs a setup; a hatched "
+        "cell is a mode that this model cannot judge, which is never a pass; 'none' is a part that the setup does not have.",
+        " ".join(told),
+        figure,
+    )
+
+
+def stress_sheet(comparison: Comparison) -> Sheet:
+    """Return the stress of a bottomed setup beside a backed-off one, whole and at the hole's floor."""
+    units = comparison.case.units
+    cache: SpaceCache = {}
+    views = [stress_view(result, cache=cache) for result in side_by_side(comparison.results)]
+    levels = stress_levels(views)
+    figure = Figure(figsize=(10.4, 7.6), layout="constrained")
+    grid = figure.add_gridspec(2, 2, width_ratios=[1, 1.5], height_ratios=[1, 0.03])
+    plot_stress(views, ax=figure.add_subplot(grid[:, 0]), levels=levels, units=units)
+    plot_floor_stress(views, ax=figure.add_subplot(grid[0, 1]), levels=levels, units=units)
+    draw_stress_bar(figure.add_subplot(grid[1, 1]), levels, units)
+    told = []
+    for view, side in zip(views, ("left", "right"), strict=False):
+        floor = view.result.outcomes["floor_stress_max"]
+        told.append(
+            f"{side.capitalize()}, {view.result.name}, {view.when}: first principal stress averaged under the floor's "
+            f"fillet {quantity_text(floor.value, 'MPa', units, 3)}."
+        )
+    return Sheet(
+        "section-stress",
+        "What the stud does to the hole's floor",
+        "First principal stress, each setup at the moment when its floor is stressed most, on the deformed section. "
+        "Movements by strain and heat are drawn enlarged by the factor in each title; the back-off itself and a spring's travel "
+        "are drawn as they are. The thread is a smooth layer here: stress at thread roots is not in the picture, and colour at sharp "
+        "re-entrant corners and contact edges grows with a finer mesh. The fillet is meshed; its average is the number in "
+        "the tables.",
+        " ".join(told),
+        figure,
+    )
+
+
+def history_sheet(comparison: Comparison) -> Sheet:
+    """Return clamp, tip force and thread load of every setup over the history."""
+    units = comparison.case.units
+    rows = (len(comparison.results) + 1) // 2
+    figure = Figure(figsize=(9.2, 7.4 + 0.2 * rows), layout="constrained")
+    panels = figure.subplots(3, 1, sharex=True)
+    for plot, ax in zip((plot_clamp, plot_tip_force, plot_thread_load), panels, strict=True):
+        plot(comparison, ax=ax)
+        ax.label_outer()
+    name_phases(comparison, panels[0])
+    handles, labels = panels[0].get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=2, handlelength=3.2)
+    told = []
+    for result in comparison.results:
+        low, high = result.value("clamp_min"), result.value("clamp_max")
+        tip, thread = result.value("tip_force_max"), result.value("thread_load_max")
+        told.append(
+            f"{result.name}: clamp {quantity_text(low, 'N', units, 3)} to {quantity_text(high, 'N', units, 3)}, tip force at most "
+            f"{quantity_text(tip, 'N', units, 3)}, thread load at most {quantity_text(thread, 'N', units, 3)}."
+        )
+    return Sheet(
+        "history",
+        "Clamp, tip force and thread load through the cycle",
+        "Thread load is stud tension plus tip force: a bottomed stud loads its thread from both ends. The shaded strip holds "
+        "seating and tightening, which have no time scale. Lines that lie on each other differ by pattern and marker.",
+        " ".join(told),
+        figure,
+    )
+
+
+def mesh_sheet(built: BuiltJoint, units: str = "metric") -> Sheet:
+    """Return one setup's section: parts named and dimensioned, element edges, the floor enlarged."""
+    figure = Figure(figsize=(10.4, 8.2), layout="constrained")
+    grid = figure.add_gridspec(1, 2, width_ratios=[1.35, 1])
+    plot_mesh(built, ax=figure.add_subplot(grid[0]), units=units)
+    plot_floor_mesh(built, ax=figure.add_subplot(grid[1]), units=units)
+    shape = built.layout.boss
+    told = (
+        f"Section of {built.setup.name}: hole {quantity_text(shape.hole_depth, 'mm', units)} deep, floor "
+        f"{quantity_text(shape.floor_thickness, 'mm', units)}. {quality_line(built)}."
+    )
+    return Sheet(
+        "section-mesh",
+        "The section as it is meshed",
+        f"Parts and dimensions on the left of the axis, element edges on the right; threads are smooth at their pitch "
+        f"diameter, gaskets and spring washers (hatched) are laws between bodies, not meshes. {quality_line(built)}.",
+        told,
+        figure,
+    )

@@ -1,0 +1,376 @@
+"""What the report says, as plain rows of text in the case's units; no markup, no figures."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from studwell.case.records import PlainWasher, Setup, SpringWasher
+from studwell.data import source_of, table
+from studwell.parts.material import Curve, Material
+from studwell.show.margin_map import cell_text
+from studwell.show.mesh_drawing import quality_line
+from studwell.show.table import verdict_word
+from studwell.strength.margins import Margin
+from studwell.study.results import Comparison, SetupResult
+from studwell.units import as_text, number_text
+
+KINDS = {"N": "force", "mm": "length", "MPa": "pressure", "N mm": "torque"}
+"""Unit of a plain number inside -> kind of quantity."""
+
+CAUTIONS = (
+    "A hot engine burns skin and lights fuel. Let it cool, shut the fuel off, and keep rags and vapour away from it.",
+    "Wear eye protection when drilling, tapping or blowing out a hole: swarf flies, and compressed air drives it into eyes.",
+    "Never drive a stud into a blind hole that holds oil, water or threadlocker: the liquid cannot leave, its pressure can "
+    "burst the floor and squirt. Clean and dry the hole first.",
+    "A torque wrench slips, and a socket under load lets go. Pull, do not push; stand so that a slip ends in air; have the "
+    "wrench checked.",
+    "Stop if a stud turns easier than it did a moment before: something has stripped, yielded or cracked.",
+)
+
+FIRST_PLACE = (
+    "The maker's data, the local codes and the judgement of a licensed practitioner come first. This page compares ways of "
+    "fitting a stud in one model; it approves none of them."
+)
+
+USED_PROPERTIES = {
+    "youngs_modulus": ("Young's modulus", "pressure"),
+    "poisson": ("Poisson's ratio", ""),
+    "expansion": ("expansion, secant from 20 degC", "expansion"),
+    "yield_strength": ("yield strength", "pressure"),
+    "ultimate_strength": ("tensile strength", "pressure"),
+    "fracture_toughness": ("fracture toughness", "toughness"),
+    "bearing_pressure_limit": ("bearing pressure limit", "pressure"),
+}
+"""Material properties that results depend on in this version: what the page calls them and their kind."""
+
+
+@dataclass(frozen=True)
+class SetupRows:
+    """One setup's rows: margins (mode, kind, value, load, capacity, moment, method, reason, state), outcomes
+    (name, value, moment, band), facts (what, value)."""
+
+    name: str
+    rank: str
+    verdict: str
+    state: str
+    governing: str
+    margins: tuple[tuple[str, ...], ...]
+    outcomes: tuple[tuple[str, ...], ...]
+    facts: tuple[tuple[str, str], ...]
+
+
+def quantity_text(value: float | None, unit: str, units: str, digits: int = 4) -> str:
+    """Return an inside number with its unit; rounding noise is 0; 'unbounded' if infinite; '' if None."""
+    if value is None:
+        return ""
+    if math.isinf(value):
+        return "unbounded"
+    value = 0.0 if abs(value) < 1e-6 else value
+    return as_text(value, KINDS[unit], units, digits) if unit in KINDS else number_text(value, digits)
+
+
+def headline(comparison: Comparison) -> str:
+    """Return the verdict on all setups in a sentence or two."""
+    results = comparison.results
+    if not results:
+        return f"None of the {len(comparison.failed)} setups could be solved."
+    failing = [r for r in results if r.verdict.safe is False]
+    open_ = [r for r in results if r.verdict.safe is None]
+    safe = [r for r in results if r.verdict.safe]
+    parts = []
+    if safe:
+        parts.append(f"{len(safe)} of {_counted(len(results), 'setup')} stay below every damage limit")
+    if open_:
+        parts.append(f"{len(open_)} of {_counted(len(results), 'setup')} fail no known damage limit but leave some unknown")
+    if failing:
+        parts.append(f"{_counted(len(failing), 'setup')} {'fails' if len(failing) == 1 else 'fail'}")
+    text = "; ".join(parts) + "."
+    best = results[0]
+    if best.verdict.governing is not None and best.verdict.safe is not False:
+        margin = best.verdict.margins[best.verdict.governing]
+        text += f" First in rank: {best.name}, governed by {margin.mode} at {cell_text(margin)} of its limit."
+    if comparison.failed:
+        text += f" {_counted(len(comparison.failed), 'setup')} could not be solved."
+    return text[0].upper() + text[1:]
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
+
+
+def margin_state(margin: Margin) -> str:
+    """Return 'fails', 'holds', 'unknown' or 'none' for the look of a margin's row."""
+    if not margin.applies:
+        return "none"
+    if margin.value is None:
+        return "unknown"
+    return "fails" if margin.fails else "holds"
+
+
+def ranked_rows(comparison: Comparison) -> list[dict[str, str]]:
+    """Return the ranked table: one mapping a setup, solved ones first."""
+    units = comparison.case.units
+    rows = []
+    for rank, result in enumerate(comparison.results, start=1):
+        governing = result.verdict.margins.get(result.verdict.governing or "")
+        unknown = sum(m.unknown for m in result.verdict.margins.values())
+        row = {
+            "rank": str(rank),
+            "name": result.name,
+            "verdict": verdict_word(result),
+            "mode": governing.mode if governing is not None else "none known",
+            "margin": cell_text(governing) if governing is not None else "",
+            "unknown": str(unknown),
+        }
+        for key, unit in (
+            ("clamp_assembled", "N"),
+            ("clamp_max", "N"),
+            ("clamp_min", "N"),
+            ("tip_force_max", "N"),
+            ("tip_gap_min", "mm"),
+            ("floor_stress_max", "MPa"),
+        ):
+            row[key] = quantity_text(result.value(key), unit, units, 3) or "unknown"
+        rows.append(row)
+    return rows
+
+
+def setup_rows(result: SetupResult, rank: int, units: str) -> SetupRows:
+    """Return one solved setup's rows."""
+    margins = []
+    for margin in result.verdict.margins.values():
+        margins.append(
+            (
+                margin.mode,
+                margin.kind,
+                cell_text(margin),
+                quantity_text(margin.load, margin.unit, units),
+                quantity_text(margin.capacity, margin.unit, units),
+                margin.when,
+                margin.method,
+                margin.reason,
+                margin_state(margin),
+            )
+        )
+    outcomes = []
+    for name, outcome in result.outcomes.items():
+        value = quantity_text(outcome.value, outcome.unit, units) or f"not given: {outcome.reason}"
+        band = ""
+        if name in result.band:
+            band = " to ".join(quantity_text(end, outcome.unit, units) for end in result.band[name])
+        outcomes.append((name.replace("_", " "), value, outcome.when, band))
+    seat, states = result.history.seat, result.timeline.states
+    cut = len(result.history.refinements)
+    facts = (
+        ("seat of a driven stud", f"{seat.name} (found by {seat.said_by}: {seat.reason})"),
+        ("forces out of balance, largest over largest force", f"{result.equilibrium_residual:.0e}"),
+        ("contact and other laws missed, largest over largest force", f"{result.law_residual:.0e}"),
+        ("displacement unknowns; ports of the reduced joint", f"{result.built.unknowns}; {result.built.joint.n_ports}"),
+        ("states solved; most iterations in one", f"{len(states)}; {max(s.record.iterations for s in states)}"),
+        ("steps that had to be cut", str(cut)),
+        ("thread models compared in the bands", ", ".join(result.band_models)),
+        ("mesh", quality_line(result.built)),
+    )
+    word = verdict_word(result)
+    governing = result.verdict.governing or "no known damage mode"
+    return SetupRows(result.name, str(rank), word, word, governing, tuple(margins), tuple(outcomes), facts)
+
+
+def materials_of(setups: Iterable[Setup]) -> dict[str, Material]:
+    """Return every material that the setups use, by name, in order of appearance."""
+    found: dict[str, Material] = {}
+    for setup in setups:
+        used = [setup.boss.material, setup.stud.material, setup.nut.material]
+        used += [layer.material for layer in setup.stack if layer.material is not None]
+        used += [washer.material for washer in setup.washers]
+        for material in used:
+            found.setdefault(material.name, material)
+    return found
+
+
+def material_rows(comparison: Comparison) -> list[tuple[str, str, str, str, str]]:
+    """Return (material, property, value, status, source) of every material property that results depend on."""
+    units = comparison.case.units
+    rows = []
+    for name, material in materials_of(comparison.case.setups).items():
+        sources = {key: (source, status) for key, source, status in material.sources}
+        for key, (words, kind) in USED_PROPERTIES.items():
+            value = getattr(material, key)
+            if value is None:
+                rows.append((name, words, "not known", "unknown", "nothing stands in for it"))
+                continue
+            source, status = sources.get(key, ("no source stated", "from memory"))
+            rows.append((name, words, _property_text(value, kind, units), status, source))
+    return rows
+
+
+def _property_text(value: Curve | float, kind: str, units: str) -> str:
+    def one(number: float) -> str:
+        return as_text(number, kind, units, 4) if kind else number_text(number, 4)
+
+    if not isinstance(value, Curve):
+        return one(value)
+    if len(value.values) == 1:
+        return f"{one(value.values[0])} at every temperature"
+    ends = [as_text(t, "temperature", units, 3) for t in (value.temperatures[0], value.temperatures[-1])]
+    room = as_text(20.0, "temperature", units, 3)
+    return f"{one(float(value.at(20.0)))} at {room}; {one(value.values[0])} at {ends[0]}, {one(value.values[-1])} at {ends[1]}"
+
+
+def default_rows() -> list[tuple[str, str, str, str]]:
+    """Return (default, value, status, source) of every physical default that a case may override."""
+    rows = []
+    for name, entry in table("assumptions").items():
+        source, status = source_of(entry)
+        unit = "" if entry["unit"] == "1" else f" {entry['unit']}"
+        rows.append((name.replace("_", " "), f"{number_text(float(entry['value']), 4)}{unit}", status, source))
+    return rows
+
+
+def stock_rows(comparison: Comparison) -> list[tuple[str, str, str]]:
+    """Return (stocked thing, status, source) of gaskets, springs, washers, nuts and classes that the setups use."""
+    found: dict[str, tuple[str, str]] = {}
+    for setup in comparison.case.setups:
+        classes = table("property_classes")["classes"]
+        row = classes["rows"].get(setup.stud.property_class)
+        if row is not None:
+            found[f"property class {setup.stud.property_class}"] = source_of(row, classes)
+        for layer in setup.stack:
+            if layer.gasket is not None and layer.gasket.name in table("gaskets"):
+                found[f"gasket {layer.gasket.name}"] = source_of(table("gaskets")[layer.gasket.name])
+        for washer in setup.washers:
+            if isinstance(washer, SpringWasher):
+                for kind in table("springs").values():
+                    if washer.name in kind.get("rows", {}):
+                        found[f"spring washer {washer.name}"] = source_of(kind["rows"][washer.name], kind)
+            elif isinstance(washer, PlainWasher):
+                found["plain washers, where the case names a size"] = source_of(table("plain_washers")["plain"])
+        nuts = table("nuts").get("hex" if setup.nut.kind == "hex" else "domed")
+        if nuts is not None:
+            found[f"{setup.nut.kind} nuts, where the case names a size"] = source_of(nuts)
+    return [(name, status, source) for name, (source, status) in found.items()]
+
+
+Getter = Callable[[Setup], float | None]
+INPUTS: tuple[tuple[str, str, Getter], ...] = (
+    ("boss: outer diameter", "length", lambda s: s.boss.outer_diameter),
+    ("boss: hole depth to the end of the full diameter", "length", lambda s: s.boss.hole_depth),
+    ("boss: full thread from the mouth", "length", lambda s: s.boss.thread_depth),
+    ("boss: floor under the hole", "length", lambda s: s.boss.floor_thickness),
+    ("boss: corner radius of the floor", "length", lambda s: s.boss.corner_radius),
+    ("boss: cone at the hole's end, full angle", "angle", lambda s: s.boss.cone_angle),
+    ("boss: drill diameter", "length", lambda s: s.boss.drill_diameter),
+    ("boss: mouth chamfer", "length", lambda s: s.boss.mouth_chamfer),
+    ("boss: counterbore diameter", "length", lambda s: s.boss.counterbore_diameter),
+    ("stud: length", "length", lambda s: s.stud.length),
+    ("stud: engaged length", "length", lambda s: s.stud.engaged_length),
+    ("stud: boss-end thread", "length", lambda s: s.stud.boss_thread_length),
+    ("stud: nut-end thread", "length", lambda s: s.stud.nut_thread_length),
+    ("stud: shank diameter", "length", lambda s: s.stud.shank_diameter),
+    ("stud: tip diameter", "length", lambda s: s.stud.tip_diameter),
+    ("stud: tip length", "length", lambda s: s.stud.tip_length),
+    ("seating: torque", "torque", lambda s: s.seating.torque),
+    ("seating: turned back", "turn", lambda s: s.seating.turns),
+    ("seating: thread friction", "", lambda s: s.seating.thread_friction),
+    ("seating: tip friction", "", lambda s: s.seating.tip_friction),
+    ("seating: lock torque", "torque", lambda s: s.seating.lock_torque),
+    ("tightening: torque", "torque", lambda s: s.tightening.torque),
+    ("tightening: preload", "force", lambda s: s.tightening.preload),
+    ("tightening: thread friction", "", lambda s: s.tightening.thread_friction),
+    ("tightening: bearing friction", "", lambda s: s.tightening.bearing_friction),
+    ("tightening: nut factor", "", lambda s: s.tightening.nut_factor),
+    ("tightening: share of torsion locked in", "", lambda s: s.tightening.locked_torsion_share),
+    ("history: assembly temperature", "temperature", lambda s: s.history.assembly_temperature),
+    ("limits: least clamp", "force", lambda s: s.limits.minimum_clamp),
+    ("limits: least gasket pressure", "pressure", lambda s: s.limits.minimum_gasket_pressure),
+    ("cylinder pressure: peak", "pressure", lambda s: s.pressure.peak if s.pressure else None),
+    ("cylinder pressure: bore", "length", lambda s: s.pressure.bore if s.pressure else None),
+    ("studs in the pattern", "", lambda s: float(s.n_studs)),
+)
+"""Numbers of a setup that the page lists: what they are called, their kind, where they are."""
+
+NAMED_INPUTS: tuple[tuple[str, Callable[[Setup], str]], ...] = (
+    ("boss: material", lambda s: s.boss.material.name),
+    ("boss: hole end", lambda s: s.boss.hole_end),
+    ("stud: thread in the boss", lambda s: s.stud.thread.name),
+    ("stud: thread in the nut", lambda s: s.stud.nut_thread.name),
+    ("stud: property class and material", lambda s: f"{s.stud.property_class}, {s.stud.material.name}"),
+    ("stud: thread model, boss and nut", lambda s: f"{s.stud.thread_model}, {s.stud.nut_thread_model}"),
+    ("nut", lambda s: f"{s.nut.kind}, {s.nut.material.name}"),
+    ("seating", lambda s: s.seating.mode),
+    ("turns counted from", lambda s: s.seating.counted_from if s.seating.mode != "bottomed" else ""),
+    ("pocket under the tip", lambda s: s.pocket.contents),
+)
+
+
+def input_rows(comparison: Comparison) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
+    """Return (input, ((setups, value), ...)): one pair with '' if all setups agree, else one a different value."""
+    units = comparison.case.units
+    rows = []
+    for name, text_of in _all_inputs(units):
+        by_value: dict[str, list[str]] = {}
+        for setup in comparison.case.setups:
+            by_value.setdefault(text_of(setup), []).append(setup.name)
+        if set(by_value) == {""}:
+            continue
+        if len(by_value) == 1:
+            rows.append((name, (("", next(iter(by_value))),)))
+        else:
+            rows.append((name, tuple(("; ".join(names), value or "not given") for value, names in by_value.items())))
+    return rows
+
+
+def _all_inputs(units: str) -> Iterator[tuple[str, Callable[[Setup], str]]]:
+    yield from NAMED_INPUTS
+    yield "stack, from the boss up", lambda s: "; ".join(_layer_text(layer, units) for layer in s.stack)
+    yield "washers, from the stack up", lambda s: "; ".join(_washer_text(washer, units) for washer in s.washers)
+    for name, kind, getter in INPUTS:
+        yield name, _number_reader(getter, kind, units)
+
+
+def _number_reader(getter: Getter, kind: str, units: str) -> Callable[[Setup], str]:
+    def read(setup: Setup) -> str:
+        value = getter(setup)
+        if value is None:
+            return ""
+        return as_text(value, kind, units) if kind else number_text(value)
+
+    return read
+
+
+def _layer_text(layer, units: str) -> str:
+    of = layer.material.name if layer.material is not None else f"gasket {layer.gasket.name}"
+    sizes = " x ".join(as_text(d, "length", units) for d in (layer.thickness, layer.outer_diameter, layer.inner_diameter))
+    return f"{layer.name}: {of}, {sizes} (thickness, outer, inner), follows {layer.node}"
+
+
+def _washer_text(washer: PlainWasher | SpringWasher, units: str) -> str:
+    if isinstance(washer, PlainWasher):
+        return f"plain, {as_text(washer.thickness, 'length', units)} thick, {washer.material.name}"
+    return f"{washer.name}, {washer.parallel} in parallel x {washer.series} in series"
+
+
+def history_table(setup: Setup, units: str) -> tuple[list[str], list[list[str]]]:
+    """Return head and rows of a setup's temperatures at the points of its history."""
+    history = setup.history
+    head = ["point", "time", *[name.replace("_", " ") for name in history.node_names]]
+    rows = []
+    for place, (label, time) in enumerate(zip(history.labels, history.times, strict=True)):
+        temperatures = [as_text(values[place], "temperature", units, 4) for values in history.temperatures]
+        rows.append([label, as_text(time, "time", units, 4), *temperatures])
+    return head, rows
+
+
+def different_histories(comparison: Comparison) -> list[tuple[str, Setup]]:
+    """Return (names of the setups that share it, one of them) for each different temperature history."""
+    groups: list[tuple[list[str], Setup]] = []
+    for setup in comparison.case.setups:
+        for names, other in groups:
+            if other.history == setup.history:
+                names.append(setup.name)
+                break
+        else:
+            groups.append(([setup.name], setup))
+    return [("all setups" if len(groups) == 1 else "; ".join(names), setup) for names, setup in groups]

@@ -1,0 +1,216 @@
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+CASES = Path(__file__).parents[2] / "cases"
+
+
+def studwell(*arguments, cwd=None, env=None):
+    return subprocess.run(
+        [sys.executable, "-m", "studwell", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        cwd=cwd,
+        env={**os.environ, "OPENBLAS_NUM_THREADS": "1", **(env or {})},
+        timeout=120,
+    )
+
+
+@pytest.fixture(scope="module")
+def small_case(tmp_path_factory):
+    """The demo with few steps, as a file."""
+    text = (CASES / "hut-pump.toml").read_text().replace("steps = 100", "steps = 9")
+    path = tmp_path_factory.mktemp("cases") / "small.toml"
+    path.write_text(text)
+    return path
+
+
+@pytest.fixture(scope="module")
+def compared(small_case, tmp_path_factory):
+    out = tmp_path_factory.mktemp("out")
+    return studwell("compare", small_case, "--out", out, "--refinement", 0.4, "--no-band"), out
+
+
+def test_compare_prints_the_table_and_findings_on_stdout_and_progress_on_stderr(compared):
+    done, _ = compared
+    assert done.returncode == 0, done.stderr
+    for name in ("bottomed, plain", "backed off, three conical springs"):
+        assert name in done.stdout
+    assert "governs at" in done.stdout
+    assert "solved bottomed, plain" in done.stderr
+    assert "\x1b[" not in done.stdout + done.stderr
+
+
+def test_compare_leaves_summary_run_and_histories(compared):
+    _, out = compared
+    summary = json.loads((out / "summary.json").read_text())
+    assert summary["schema"] == 1
+    assert len(summary["setups"]) == 6
+    assert (out / "run.json").is_file()
+    assert (out / "bottomed-plain" / "history.csv").read_text().count("\n") > 20
+    assert not [path for path in out.rglob(".*") if path.is_file()]
+
+
+def test_summary_holds_every_key_that_the_contract_names(compared):
+    _, out = compared
+    keys = """name seating backoff_turns nut washer preload_N clamp_assembled_N clamp_max_N clamp_min_N clamp_end_N
+    stud_tension_max_N tip_force_assembled_N tip_force_max_N tip_gap_min_mm thread_load_max_N floor_stress_max_MPa
+    thread_stress_max_MPa washer_flat_share_max equilibrium_residual times seat margins model_band unknown governing
+    safe""".split()
+    for setup in json.loads((out / "summary.json").read_text())["setups"]:
+        assert not set(keys) - set(setup)
+        for key, value in setup.items():
+            if value is None and key not in ("governing", "safe", "rank"):
+                assert setup["unknown"][key], key
+        for mode, value in setup["margins"].items():
+            assert value is None or value == "unbounded" or isinstance(value, float)
+            if value is None:
+                assert setup["unknown"][mode]
+
+
+def test_same_inputs_give_the_same_bytes(small_case, compared, tmp_path):
+    _, first = compared
+    again = studwell("compare", small_case, "--out", tmp_path, "--refinement", 0.4, "--no-band", "--fields", "none")
+    assert again.returncode == 0
+    assert (tmp_path / "summary.json").read_bytes() == (first / "summary.json").read_bytes()
+
+
+def test_a_required_margin_that_is_kept_exits_0_and_one_that_is_not_exits_1(small_case, tmp_path):
+    base = (
+        "solve",
+        small_case,
+        "--setup",
+        "backed off, plain",
+        "--out",
+        tmp_path,
+        "--refinement",
+        0.4,
+        "--fields",
+        "none",
+    )
+    assert studwell(*base, "--require", "leak=1").returncode == 0
+    broken = studwell(*base, "--require", "leak=0.01")
+    assert broken.returncode == 1
+    assert "leak is 0.3" in broken.stderr
+    unknown = studwell(*base, "--require", "stud fatigue=1")
+    assert unknown.returncode == 1
+    assert "unknown" in unknown.stderr
+
+
+def test_a_required_margin_that_is_unbounded_exits_1(small_case, tmp_path):
+    done = studwell(
+        "solve", small_case, "--setup", "backed off, domed nut", "--out", tmp_path, "--refinement", 0.4,
+        "--fields", "none", "--require", "leak=100",
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert "unbounded" in done.stderr
+
+
+def test_a_setup_that_cannot_be_solved_exits_3_and_the_others_are_reported(small_case, tmp_path):
+    text = small_case.read_text() + '\n[setup.binds]\nstud = { boss_thread_length = "14.3 mm" }\n'
+    path = tmp_path / "binds.toml"
+    path.write_text(text)
+    done = studwell("compare", path, "--out", tmp_path / "out", "--refinement", 0.4, "--no-band", "--fields", "none")
+    assert done.returncode == 3
+    assert "not solved" in done.stdout and "run-out at the mouth" in done.stdout
+    records = {s["name"]: s for s in json.loads((tmp_path / "out" / "summary.json").read_text())["setups"]}
+    assert records["binds"]["preload_N"] is None
+    assert records["binds"]["unknown"]["setup"]
+    assert records["bottomed, plain"]["preload_N"] > 0
+
+
+BAD = {
+    "no file": (["compare", "no-such.toml"], "no-such.toml"),
+    "a directory": (["compare", "."], "directory"),
+    "an unknown command": (["comprae"], "comprae"),
+    "an unknown option": (["compare", "x.toml", "--colour"], "--colour"),
+    "no such setup": (["solve", "{case}", "--setup", "botomed, plain"], "bottomed, plain"),
+    "a mode that is none": (["compare", "{case}", "--require", "leek=1"], "leek"),
+    "a limit that is no number": (["compare", "{case}", "--require", "leak=low"], "leak=low"),
+    "a stock that is none": (["stock", "screws"], "screws"),
+    "a thread that is none": (["new", "{tmp}/x.toml", "--thread", "M7.3"], "M7.3"),
+    "a refinement out of range": (["compare", "{case}", "--refinement", "9"], "--refinement"),
+    "fields that are none": (["compare", "{case}", "--fields", "some"], "some"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_usage_gives_a_few_plain_lines_and_exit_2(name, small_case, tmp_path):
+    arguments, named = BAD[name]
+    done = studwell(*[a.format(case=small_case, tmp=tmp_path) for a in arguments], cwd=tmp_path)
+    assert done.returncode == 2, done.stdout + done.stderr
+    assert named in done.stderr
+    assert "Traceback" not in done.stderr
+    assert len(done.stderr.strip().splitlines()) <= 6
+    assert not list(tmp_path.iterdir())
+
+
+def test_new_writes_a_case_that_compare_reads_and_never_replaces_one_unasked(tmp_path):
+    path = tmp_path / "mine.toml"
+    assert studwell("new", path, "--thread", "M6", "--nut", "domed").returncode == 0
+    before = path.read_text()
+    assert "invented" in before.lower()
+    refused = studwell("new", path)
+    assert refused.returncode == 2
+    assert path.read_text() == before
+    done = studwell("compare", path, "--out", tmp_path / "out", "--refinement", 0.4, "--no-band", "--fields", "none")
+    assert done.returncode in (0, 3), done.stderr
+
+
+def test_a_result_folder_that_is_a_file_is_refused_plainly(small_case, tmp_path):
+    (tmp_path / "taken").write_text("mine")
+    done = studwell(
+        "compare", small_case, "--out", tmp_path / "taken", "--refinement", 0.4, "--no-band", "--fields", "none"
+    )
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert (tmp_path / "taken").read_text() == "mine"
+
+
+def test_ctrl_c_keeps_what_is_finished(tmp_path):
+    text = (CASES / "hut-pump.toml").read_text().replace("steps = 100", "steps = 400")
+    (tmp_path / "long.toml").write_text(text)
+    out = tmp_path / "out"
+    command = [
+        sys.executable,
+        "-m",
+        "studwell",
+        "compare",
+        "long.toml",
+        "--out",
+        out,
+        "--refinement",
+        "0.4",
+        "--no-band",
+    ]
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=tmp_path)
+    for line in process.stderr:
+        if line.startswith("solved"):
+            break
+    time.sleep(0.1)
+    process.send_signal(signal.SIGINT)
+    process.communicate(timeout=60)
+    assert process.returncode == 130
+    setups = json.loads((out / "summary.json").read_text())["setups"]
+    solved = [s["name"] for s in setups if s["preload_N"] is not None]
+    assert 1 <= len(solved) < len(setups) == 6
+
+
+def test_help_lists_only_commands_that_work():
+    text = studwell("--help").stdout
+    for command in ("new", "compare", "solve", "mesh", "stock", "verify", "bench"):
+        assert command in text
+    for later in ("backoff", "odds", "choose", "pattern", "card", "page"):
+        assert f" {later} " not in text
+
+
+def test_stock_lists_every_kind_with_status_and_source():
+    text = studwell("stock").stdout
+    for word in ("a356-t6 sand", "DIN 6796 M8", "fibre sheet 0.5", "from memory", "confirmed"):
+        assert word in text

@@ -1,0 +1,105 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from pytest import approx
+
+from studwell.parts.fastener import proof_load
+from studwell.strength.margins import UNKNOWN_YET
+from studwell.strength.verdict import mode_names
+from studwell.study.compare import solve_setup
+
+
+def test_every_mode_is_judged_or_named_unknown_with_its_reason(comparison):
+    for result in comparison.results:
+        assert set(result.verdict.margins) == set(mode_names())
+        for margin in result.verdict.margins.values():
+            if margin.value is None:
+                assert margin.reason, margin.mode
+
+
+def test_a_setup_with_unknown_damage_modes_is_never_called_safe(comparison):
+    for result in comparison.results:
+        unknown = [m for m in result.verdict.margins.values() if m.unknown and m.kind == "damage"]
+        assert unknown
+        assert result.verdict.safe is not True
+
+
+def test_governing_is_the_largest_known_damage_margin(comparison):
+    for result in comparison.results:
+        known = {m.mode: m.value for m in result.verdict.margins.values() if m.kind == "damage" and m.value is not None}
+        assert known[result.verdict.governing] == max(known.values())
+
+
+def test_stud_proof_margin_is_tension_over_the_classes_proof_load(comparison):
+    # ISO 898-1:2013, proof stress times stress area
+    for result in comparison.results:
+        stud = result.setup.stud
+        expected = result.value("stud_tension_max") / proof_load(stud.nut_thread, stud.property_class)
+        assert result.verdict.margins["stud proof"].value == approx(expected, abs=1e-12)
+
+
+def test_strip_margin_of_the_boss_uses_the_shear_area_at_basic_sizes(comparison):
+    # FED-STD-H28: 7/8 pi d Le at basic sizes; 0.6 of the tensile strength, Alexander 1977
+    result = comparison["bottomed, plain"]
+    margin = result.verdict.margins["boss thread strip"]
+    hot = np.interp(110.0, [100.0, 150.0], [218.55, 192.7])
+    assert margin.when.startswith("hot")
+    assert margin.capacity == approx(0.875 * np.pi * 8.0 * 12.0 * 0.6 * hot, rel=1e-6)
+    assert margin.load == approx(result.value("thread_load_max"))
+
+
+def test_backing_off_costs_engaged_thread_in_the_strip_margin(comparison):
+    on, off = comparison["bottomed, plain"], comparison["backed off, plain"]
+    lost = on.verdict.margins["boss thread strip"].capacity / off.verdict.margins["boss thread strip"].capacity
+    assert lost == approx(12.0 / (12.0 - 0.275), rel=1e-6)
+
+
+def test_the_leak_margin_is_unbounded_without_clamp_and_unknown_without_a_need(hut_pump):
+    setup = hut_pump.setup("backed off, plain")
+    bare = replace(setup, stack=setup.stack[1:], limits=replace(setup.limits, minimum_clamp=None))
+    result = solve_setup(bare, refinement=0.4, band=False)
+    leak = result.verdict.margins["leak"]
+    assert leak.value is None and "not known" in leak.reason
+    assert leak.unknown
+
+
+def test_hold_is_one_when_both_threads_rub_alike_and_nothing_else_holds(hut_pump):
+    # the same long form on both threads: derived in joint.torques.hold_ratio
+    setup = hut_pump.setup("backed off, plain")
+    alike = replace(setup, seating=replace(setup.seating, thread_friction=setup.tightening.thread_friction))
+    locked = replace(alike, seating=replace(alike.seating, lock_torque=5000.0))
+    assert solve_setup(alike, refinement=0.4, band=False).verdict.margins["hold"].value == approx(1.0, rel=1e-9)
+    assert solve_setup(locked, refinement=0.4, band=False).verdict.margins["hold"].value < 0.75
+
+
+def test_an_alloy_without_a_known_toughness_gets_no_crack_margin(hut_pump):
+    from studwell.parts.material import stock_material
+
+    setup = hut_pump.setup("bottomed, plain")
+    other = replace(setup, boss=replace(setup.boss, material=stock_material("a380 die cast")))
+    margin = solve_setup(other, refinement=0.4, band=False).verdict.margins["boss crack, static"]
+    assert margin.value is None
+    assert "toughness" in margin.reason
+
+
+def test_bottoming_raises_the_static_crack_margin(comparison):
+    on = comparison["bottomed, plain"].verdict
+    off = comparison["backed off, plain"].verdict
+    assert on.margins["boss crack, static"].value > 2.0 * off.margins["boss crack, static"].value
+    assert on.crack.point is not None
+
+
+def test_a_thin_floor_is_nearer_to_cracking_than_a_thick_one(hut_pump):
+    setup = hut_pump.setup("bottomed, plain")
+    values = []
+    for floor in (14.0, 6.0, 3.0):
+        thin = replace(setup, boss=replace(setup.boss, floor_thickness=floor))
+        values.append(solve_setup(thin, refinement=0.5, band=False).value("floor_stress_max"))
+    assert values[0] < values[1] < values[2]
+
+
+@pytest.mark.parametrize(("mode", "kind", "reason"), UNKNOWN_YET)
+def test_modes_that_are_not_modelled_say_so(mode, kind, reason, comparison):
+    margin = comparison.results[0].verdict.margins[mode]
+    assert (margin.value, margin.reason) == (None, reason)
