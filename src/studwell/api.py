@@ -14,9 +14,13 @@ from threadpoolctl import threadpool_limits
 from studwell import units
 from studwell.case import Case, read_case, starter_case
 from studwell.case.fingerprint import inputs_sha256
+from studwell.case.records import Setup
+from studwell.joint.build import BuiltJoint
 from studwell.store.summary import summary
 from studwell.study import compare as study
 from studwell.study.findings import Finding, findings
+from studwell.study.mesh_study import MeshStudy
+from studwell.study.mesh_study import mesh_study as study_meshes
 from studwell.study.results import Comparison, SetupResult
 
 __all__ = ["ComparisonResult", "SetupView", "compare", "read_case", "solve", "starter_case"]
@@ -150,6 +154,21 @@ def solve(
     chosen = known.setup(setup)
     alone = Case(known.file, known.title, known.notes, known.units, (chosen,))
     return compare(alone, refinement=refinement, progress=progress)
+
+
+def section(setup: Setup, *, refinement: float = 1.0) -> BuiltJoint:
+    """Return a setup's section: layout, bodies with their meshes, and the joint condensed from them.
+
+    raises Unknown, BadMesh, ValueError : dimensions that the model does not hold
+    """
+    with threadpool_limits(limits=1):
+        return study.built_joint(setup, refinement=refinement)
+
+
+def mesh_study(setup: Setup, *, progress: Callable[[int], None] | None = None) -> MeshStudy:
+    """Return each outcome of a setup over three meshes."""
+    with threadpool_limits(limits=1):
+        return study_meshes(setup, progress=progress)
 
 
 def fingerprint(case: Case) -> str:

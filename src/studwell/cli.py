@@ -152,13 +152,7 @@ def solve(
 
     limits = _limits(require)
     known = api.read_case(case)
-    if setup not in [item.name for item in known.setups]:
-        from studwell.case.overrides import did_you_mean
-        from studwell.errors import BadCase
-
-        near, _ = did_you_mean(setup, [item.name for item in known.setups])
-        names = ", ".join(f'"{item.name}"' for item in known.setups)
-        raise BadCase(case.name, "--setup", setup, names, slug="unknown-name", problem=f"no such setup{near}")
+    setup = _setup_name(known, case, setup)
     with Bars() as bars:
         result = api.solve(known, setup, refinement=refinement, progress=bars.step)
     console = out_console()
@@ -232,6 +226,51 @@ def _broken(result: Any, limits: dict[str, float]) -> list[str]:
                 shown = "unbounded" if math.isinf(margin.value) else f"{margin.value:.3g}"
                 lines.append(f"{item.name}: {mode} is {shown}, required at most {limit:g}")
     return lines
+
+
+@app.command()
+@plainly
+def mesh(
+    case: CaseFile,
+    setup: Annotated[
+        str | None, typer.Option("--setup", metavar="NAME", help="Setup to draw [default: the first]")
+    ] = None,
+    study: Annotated[bool, typer.Option("--study", help="Also solve on three meshes and show what changes.")] = False,
+    out: Out = None,
+    refinement: Refinement = 1.0,
+) -> None:
+    """Draw and write the section's mesh with its quality; with --study, each outcome over three meshes."""
+    from studwell import api
+    from studwell.show.section_files import write_section
+    from studwell.show.table import mesh_quality_table, mesh_study_table
+    from studwell.store.summary import slug
+
+    known = api.read_case(case)
+    chosen = known.setup(_setup_name(known, case, setup)) if setup else known.setups[0]
+    console = out_console()
+    built = api.section(chosen, refinement=refinement)
+    console.print(mesh_quality_table(built))
+    folder = out or Path("results") / slug(case.stem) / "mesh"
+    results = None
+    if study:
+        with Bars() as bars:
+            results = api.mesh_study(chosen, progress=lambda done: bars.step("meshes", done, 3))
+        console.print(mesh_study_table(results, known.units))
+    write_section(built, folder, known, results)
+    console.print(f"drawing and meshes in {folder}", soft_wrap=True)
+
+
+def _setup_name(known: Any, case: Path, setup: str) -> str:
+    """Return a setup's name if the case has it. Raises BadCase with the nearest one."""
+    from studwell.case.overrides import did_you_mean
+    from studwell.errors import BadCase
+
+    names = [item.name for item in known.setups]
+    if setup in names:
+        return setup
+    near, _ = did_you_mean(setup, names)
+    listed = ", ".join(f'"{name}"' for name in names)
+    raise BadCase(case.name, "--setup", setup, listed, slug="unknown-name", problem=f"no such setup{near}")
 
 
 @app.command()

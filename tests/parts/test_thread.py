@@ -172,7 +172,7 @@ def test_inch_limits_are_those_of_five_sixteenths_eighteen():
     assert inches == approx([0.3026, 0.3113, 0.2712, 0.2752, 0.2764, 0.2817], abs=1.1e-4)
 
 
-@pytest.mark.parametrize(("d", "p"), [(0.0, 1.0), (8.0, 0.0), (8.0, -1.0), (1.0, 1.0), (float("nan"), 1.0)])
+@pytest.mark.parametrize(("d", "p"), [(0.0, 1.0), (8.0, 0.0), (8.0, -1.0), (1.2, 1.0), (float("nan"), 1.0)])
 def test_impossible_threads_are_refused(d, p):
     for function in (pitch_diameter, minor_diameter, root_diameter, tensile_stress_area, unified_stress_area):
         with pytest.raises(ValueError):

@@ -10,12 +10,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from threadpoolctl import threadpool_limits
 
 from studwell.bench.measures import Measure, cold_compare
 from studwell.case import read_case
-from studwell.case.records import Setup
+from studwell.case.records import History, Setup
 from studwell.data import assumption
+from studwell.history.heat import step_times
 from studwell.history.stages import HistoryResult, live_through
 from studwell.joint.build import BuiltJoint, build_joint
 from studwell.joint.full import FullJoint
@@ -65,7 +67,7 @@ def step_ratio(setup: Setup, refinement: float) -> list[Measure]:
         fields=False,
     )
     condensing = time.perf_counter() - start
-    few = replace(setup, history=replace(setup.history, steps=FULL_STEPS))
+    few = replace(setup, history=first_steps(setup.history, FULL_STEPS))
     full = FullJoint(built.joint, [body.spec for body in built.bodies])
     full_start = _run_seconds(few, built, strength.yield_strength, full.solver)
     many = setup
@@ -81,6 +83,13 @@ def step_ratio(setup: Setup, refinement: float) -> list[Measure]:
         Measure(f"history step, full path, {size}", 1000.0 * full_step, "ms"),
         Measure(f"full path over condensed, a history step, {size}", full_step / reduced_step, "times", target, False),
     ]
+
+
+def first_steps(history: History, count: int) -> History:
+    """Return the first steps of a history, as large as they are in the whole of it."""
+    ends = step_times(history.times, history.steps)[[0, count]]
+    temperatures = tuple(tuple(np.interp(ends, history.times, row).tolist()) for row in history.temperatures)
+    return replace(history, times=tuple(ends.tolist()), labels=("start", "end"), temperatures=temperatures, steps=count)
 
 
 def _run_seconds(setup: Setup, built: BuiltJoint, yield_strength: float, solver: Any) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -14,64 +15,78 @@ from studwell.section.layout import Layout
 Array = np.ndarray
 
 
-def heat_at(
-    bodies: Sequence[SectionBody],
-    node_temperatures: Array,
-    assembly_temperature: float,
-    stretch_weights: Array,
-    yield_at_reference: float,
-    constant_modulus: bool = False,
-) -> Heat:
-    """Return the thermal state of all bodies at one instant.
+@dataclass(frozen=True)
+class HeatModel:
+    """What turns node temperatures into thermal states: bodies, the parts without a mesh, and where zero strain is.
 
-    node_temperatures    : (nodes,) degC
     assembly_temperature : degC at which dimensions hold and no thermal strain exists
     stretch_weights      : (nodes,) temperature of the stud's weakest length from the nodes
     yield_at_reference   : MPa, the property class's yield strength at room temperature; its fall with temperature
                            follows the stud material's curve
     constant_modulus     : True keeps every modulus at its reference value (for checks)
-    returns              : Heat
-    Source: secant expansion from 20 degC: strain = a(T)(T - 20) - a(T0)(T0 - 20).
     """
-    amplitudes, ratios = [], np.ones(len(bodies))
-    for index, body in enumerate(bodies):
-        places = body.mode_weights @ node_temperatures
-        amplitudes.append(np.asarray(body.material.thermal_strain(places, assembly_temperature), dtype=float))
-        if not constant_modulus:
-            mean = float(np.mean(places[[0, -1]])) if len(places) == 3 else float(np.mean(places))
-            curve = body.material.youngs_modulus
-            ratios[index] = float(curve.at(mean)) / float(curve.at(REFERENCE_TEMPERATURE))
-    stud = next(body for body in bodies if body.spec.name == "stud")
-    strength = yield_at_reference
-    if stud.material.yield_strength is not None:
-        curve = stud.material.yield_strength
-        there = float(stretch_weights @ node_temperatures)
-        strength *= float(curve.at(there)) / float(curve.at(REFERENCE_TEMPERATURE))
-    return Heat(tuple(amplitudes), ratios, strength)
 
+    layout: Layout
+    bodies: tuple[SectionBody, ...] = field(repr=False)
+    joint: ReducedJoint = field(repr=False)
+    nodes: tuple[str, ...]
+    assembly_temperature: float
+    stretch_weights: Array = field(repr=False)
+    yield_at_reference: float
+    constant_modulus: bool = False
 
-def gap_change(
-    layout: Layout, joint: ReducedJoint, nodes: tuple[str, ...], node_temperatures: Array, assembly_temperature: float
-) -> Array:
-    """Return the change (n,) mm of each port's gap by the growth of gaskets and spring washers, which have no mesh.
+    def states(self, node_temperatures: Array) -> list[Heat]:
+        """Return the thermal states at instants (t, nodes) degC.
 
-    A gasket grows by its own coefficient, a spring group by that of its flat height. Temperatures as in the stack:
-    linear in z between the nodes. node_temperatures (nodes,) degC.
-    """
-    change = np.zeros(joint.n_ports)
-    heights = [z for z, _ in layout.stack_profile]
-    values = [node_temperatures[nodes.index(node)] for _, node in layout.stack_profile]
-    for joining in layout.joinings:
-        there = float(np.interp(joining.node_height, heights, values))
-        if joining.gasket is not None:
-            growth = joining.thickness * joining.gasket.expansion * (there - assembly_temperature)
-        elif joining.spring is not None:
-            strain = float(joining.spring.material.thermal_strain(there, assembly_temperature))
-            growth = joining.spring.least_height * strain
-        else:
-            continue
-        change[joint.slices[joining.name]] = -growth
-    return change
+        Source: secant expansion from 20 degC: strain = a(T)(T - 20) - a(T0)(T0 - 20).
+        """
+        amplitudes, ratios = [], np.ones((len(node_temperatures), len(self.bodies)))
+        for index, body in enumerate(self.bodies):
+            places = node_temperatures @ body.mode_weights.T
+            strain = body.material.thermal_strain(places, self.assembly_temperature)
+            amplitudes.append(np.asarray(strain, dtype=float))
+            if not self.constant_modulus:
+                mean = places[:, [0, -1]].mean(axis=1) if places.shape[1] == 3 else places.mean(axis=1)
+                curve = body.material.youngs_modulus
+                ratios[:, index] = np.asarray(curve.at(mean)) / float(curve.at(REFERENCE_TEMPERATURE))
+        stud = next(body for body in self.bodies if body.spec.name == "stud")
+        strength = np.full(len(node_temperatures), self.yield_at_reference)
+        if stud.material.yield_strength is not None:
+            curve = stud.material.yield_strength
+            there = node_temperatures @ self.stretch_weights
+            strength = strength * np.asarray(curve.at(there)) / float(curve.at(REFERENCE_TEMPERATURE))
+        gaps = self.gap_changes(node_temperatures)
+        return [
+            Heat(tuple(a[i] for a in amplitudes), ratios[i], float(strength[i]), gaps[i])
+            for i in range(len(node_temperatures))
+        ]
+
+    def state(self, node_temperatures: Array) -> Heat:
+        """Return the thermal state at one instant (nodes,) degC."""
+        return self.states(node_temperatures[None, :])[0]
+
+    def gap_changes(self, node_temperatures: Array) -> Array:
+        """Return the change (t, n) mm of each port's gap by the growth of gaskets and springs, which have no mesh.
+
+        A gasket grows by its own coefficient, a spring group by that of its flat height. Temperatures as in the
+        stack: linear in z between the nodes (t, nodes) degC.
+        """
+        change = np.zeros((len(node_temperatures), self.joint.n_ports))
+        heights = [z for z, _ in self.layout.stack_profile]
+        values = node_temperatures[:, [self.nodes.index(node) for _, node in self.layout.stack_profile]]
+        for joining in self.layout.joinings:
+            if joining.gasket is None and joining.spring is None:
+                continue
+            weights = [np.interp(joining.node_height, heights, row) for row in np.eye(len(heights))]
+            there = values @ np.array(weights)
+            if joining.gasket is not None:
+                growth = joining.thickness * joining.gasket.expansion * (there - self.assembly_temperature)
+            else:
+                assert joining.spring is not None
+                strain = joining.spring.material.thermal_strain(there, self.assembly_temperature)
+                growth = joining.spring.least_height * np.asarray(strain)
+            change[:, self.joint.slices[joining.name]] = -growth[:, None]
+        return change
 
 
 def temperatures_in_time(times: Array, point_times: Array, point_temperatures: Array) -> Array:

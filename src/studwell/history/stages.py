@@ -10,7 +10,7 @@ import numpy as np
 
 from studwell.case.records import Setup
 from studwell.errors import NotConverged
-from studwell.history.heat import gap_change, heat_at, step_times, temperatures_in_time
+from studwell.history.heat import HeatModel, step_times, temperatures_in_time
 from studwell.history.torques import Torques, torques_of
 from studwell.joint.bodies import SectionBody
 from studwell.joint.forces import Forces, forces_of
@@ -93,23 +93,19 @@ def live_through(
     """
     nodes = setup.history.node_names
     at_assembly = np.full(len(nodes), setup.history.assembly_temperature)
-    stretch_weights = _stretch_weights(layout, nodes)
-
-    def heat(temperatures: Array) -> Heat:
-        bodies_heat = heat_at(
-            bodies,
-            temperatures,
-            setup.history.assembly_temperature,
-            stretch_weights,
-            yield_strength,
-            constant_modulus,
-        )
-        change = gap_change(layout, joint, nodes, temperatures, setup.history.assembly_temperature)
-        return replace(bodies_heat, gap_change=change)
-
+    heat = HeatModel(
+        layout,
+        bodies,
+        joint,
+        nodes,
+        setup.history.assembly_temperature,
+        _stretch_weights(layout, nodes),
+        yield_strength,
+        constant_modulus,
+    )
     torques = torques_of(setup, layout)
     later = frozenset(face.name for face in joint.interfaces if face.name not in ("boss thread", "tip"))
-    loose = start_state(joint, heat(at_assembly), absent=later)
+    loose = start_state(joint, heat.state(at_assembly), absent=later)
     seated, seating = _seat(setup, joint, loose, seat, torques, solver)
     refinements: list[tuple[str, float, int]] = []
 
@@ -128,8 +124,9 @@ def live_through(
     pressurised: list[JointState] = []
     outside = _pressure_load(setup)
     before = at_assembly
+    heats = heat.states(temperatures)
     for step, (time, now) in enumerate(zip(times, temperatures, strict=True)):
-        state, cuts = _step(joint, state, before, now, heat, f"run, {time:.0f} s", solver)
+        state, cuts = _step(joint, state, before, now, heats[step], heat, f"run, {time:.0f} s", solver)
         if cuts:
             refinements.append(("run", float(time), cuts))
         run.append(state)
@@ -260,7 +257,8 @@ def _step(
     state: JointState,
     before: Array,
     now: Array,
-    heat: Callable[[Array], Heat],
+    heat_now: Heat,
+    heat: HeatModel,
     name: str,
     solver: Callable[..., JointState],
 ) -> tuple[JointState, int]:
@@ -270,7 +268,7 @@ def _step(
     while pending:
         start, end, depth = pending.pop()
         try:
-            state = solver(joint, state, heat(end))
+            state = solver(joint, state, heat_now if depth == 0 else heat.state(end))
         except NotConverged as problem:
             if depth >= MOST_HALVINGS:
                 raise NotConverged(problem.record, f"{name}: {problem.problem}, after {depth} halvings") from problem

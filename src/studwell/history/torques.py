@@ -13,9 +13,11 @@ from studwell.parts.torque import (
     bearing_torque_factor,
     cone_tip_torque_factor,
     flat_tip_torque_factor,
+    hold_share,
     mean_bearing_diameter,
     thread_torque_factor,
 )
+from studwell.parts.torsion import torsion_stress, wind_up
 from studwell.section.layout import Layout
 
 Array = np.ndarray
@@ -76,8 +78,8 @@ class Torques:
         return self.nut_thread * force
 
     def shear_while_tightening(self, share: float) -> float:
-        """Torsional stress (MPa) in the stud's weakest length at a share of the target: 16 T / (pi d^3)."""
-        return 16.0 * self.thread_torque_while_tightening(share) / (np.pi * self.stress_diameter**3)
+        """Torsional stress (MPa) in the stud's weakest length at a share of the target."""
+        return float(torsion_stress(self.thread_torque_while_tightening(share), self.stress_diameter))
 
     def wind_up_turns(self, torque: float) -> float:
         """Turns of twist between mouth and mid engagement under a drive torque (N mm)."""
@@ -90,9 +92,8 @@ class Torques:
         The boss thread (with thread load L = S + W), the tip and the threadlocker hold. Above 1 the stud turns with
         the nut. Source: the long form of the torque applied to both threads.
         """
-        applied = self.nut_thread * nut_thread
-        holding = self.boss_thread * thread + self.tip * tip + self.lock_torque
-        return np.divide(applied, holding, out=np.full_like(applied, np.inf), where=holding > 0.0)
+        loads = [np.where(np.abs(load) < 1e-6, 0.0, load) for load in (nut_thread, thread, tip)]
+        return hold_share(loads[0], self.nut_thread, loads[1], self.boss_thread, loads[2], self.tip, self.lock_torque)
 
 
 def torques_of(setup: Setup, layout: Layout) -> Torques:
@@ -115,7 +116,6 @@ def torques_of(setup: Setup, layout: Layout) -> Torques:
     root = float(root_diameter(stud.thread.nominal_diameter, stud.thread.pitch))
     modulus = float(stud.material.youngs_modulus.at(20.0))
     shear_modulus = modulus / (2.0 * (1.0 + stud.material.poisson))
-    polar = np.pi * root**4 / 32.0
     by_preload = tightening.torque is None
     lever = None
     if tightening.nut_factor is not None and not by_preload:
@@ -130,6 +130,6 @@ def torques_of(setup: Setup, layout: Layout) -> Torques:
         by_preload=by_preload,
         nut_factor_lever=lever,
         stress_diameter=float(np.sqrt(4.0 * layout.stretch_area / np.pi)),
-        wind_up_per_torque=0.5 * stud.engaged_length / (shear_modulus * polar) / (2.0 * np.pi),
+        wind_up_per_torque=float(wind_up(1.0, 0.5 * stud.engaged_length, root, shear_modulus)) / (2.0 * np.pi),
         lock_torque=seating.lock_torque,
     )

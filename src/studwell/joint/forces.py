@@ -13,6 +13,9 @@ from studwell.joint.state import JointState, shank_tension
 
 Array = np.ndarray
 
+LEAST_FORCE = 10.0
+"""N, below which a joint counts as loose and errors are taken relative to this: rounding leaves about 1e-8 N."""
+
 
 @dataclass(frozen=True)
 class Forces:
@@ -51,7 +54,7 @@ def forces_of(joint: ReducedJoint, states: Sequence[JointState]) -> Forces:
     outside = np.array([state.outside_load for state in states])
     clamp, bearing = load(faces[0]), load(faces[-1])
     tip, thread, nut_thread, dome = load("tip"), load("boss thread"), load("nut thread"), load("dome")
-    largest = np.maximum(1.0, np.max(np.abs([tension, clamp, tip, thread, bearing, nut_thread, dome]), axis=0))
+    largest = np.maximum(LEAST_FORCE, np.max(np.abs([tension, clamp, tip, thread, bearing, nut_thread, dome]), axis=0))
     errors = [clamp - (tension - outside), thread - (tension + tip), nut_thread - bearing - dome, bearing - tension]
     balance = np.max(np.abs(errors), axis=0) / largest
     laws = np.array([law_violation(joint, state) for state in states])

@@ -375,7 +375,7 @@ class _Step:
         """Newton's step of displacements, forces and scalars by elimination of the scalars."""
         size = self.full.unknowns
         right = -np.concatenate([errors[0], -tangent.scale * errors[1]])
-        answer = _refined(tangent.factor, tangent.matrix, right)
+        answer = tangent.factor.solve(right)
         if not self.n_scalars:
             return answer[:size], answer[size:], np.zeros(0)
         rows = np.zeros((self.n_scalars, len(answer)))

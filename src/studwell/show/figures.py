@@ -1,4 +1,4 @@
-"""The figures of a comparison, composed: which drawings share a sheet, how large, with title, caption and words for the blind."""
+"""The figures of a comparison, composed: which drawings share a sheet, how large, with title, caption, plain words."""
 
 from __future__ import annotations
 
@@ -15,12 +15,18 @@ from studwell.show.history import name_phases, plot_clamp, plot_thread_load, plo
 from studwell.show.margin_map import cell_text, draw_margin_bar, plot_margins
 from studwell.show.mesh_drawing import plot_floor_mesh, plot_mesh, quality_line
 from studwell.show.page_content import quantity_text
-from studwell.show.stress import draw_stress_bar, plot_floor_stress, plot_stress, side_by_side, stress_levels, stress_view
+from studwell.show.stress import (
+    draw_stress_bar,
+    plot_floor_stress,
+    plot_stress,
+    side_by_side,
+    stress_levels,
+    stress_view,
+)
 from studwell.strength.recovery import SpaceCache
 from studwell.study.results import Comparison
 
-
-DOTS = 150
+DOTS = 140
 """Dots per inch of PNG pictures and of the coloured areas inside SVG ones."""
 
 
@@ -49,7 +55,9 @@ class Sheet:
         picture = io.BytesIO()
         with theme.drawing():
             self._settle()
-            self.figure.savefig(picture, format="png", dpi=DOTS, metadata={"Software": None})
+            self.figure.savefig(
+                picture, format="png", dpi=DOTS, metadata={"Software": None}, pil_kwargs={"compress_level": 4}
+            )
         return picture.getvalue()
 
     def _settle(self) -> None:
@@ -57,6 +65,9 @@ class Sheet:
         if self.figure.get_layout_engine() is not None:
             self.figure.draw_without_rendering()
             self.figure.set_layout_engine("none")
+            for ax in self.figure.axes:  # the layout's own rounding noise must not reach the bytes
+                places = [round(value, 4) for value in ax.get_position(original=True).bounds]
+                ax.set_position((places[0], places[1], places[2], places[3]))
 
 
 def sheets_of(comparison: Comparison) -> tuple[Sheet, ...]:
@@ -114,10 +125,10 @@ def stress_sheet(comparison: Comparison) -> Sheet:
         "section-stress",
         "What the stud does to the hole's floor",
         "First principal stress, each setup at the moment when its floor is stressed most, on the deformed section. "
-        "Movements by strain and heat are drawn enlarged by the factor in each title; the back-off itself and a spring's travel "
-        "are drawn as they are. The thread is a smooth layer here: stress at thread roots is not in the picture, and colour at sharp "
-        "re-entrant corners and contact edges grows with a finer mesh. The fillet is meshed; its average is the number in "
-        "the tables.",
+        "Movements by strain and heat are drawn enlarged by the factor in each title; the back-off itself and a spring's "
+        "travel are drawn as they are. The thread is a smooth layer here: stress at thread roots is not in the picture, "
+        "and colour at sharp re-entrant corners and contact edges grows with a finer mesh. The fillet is meshed; its "
+        "average is the number in the tables.",
         " ".join(told),
         figure,
     )
@@ -140,8 +151,8 @@ def history_sheet(comparison: Comparison) -> Sheet:
         low, high = result.value("clamp_min"), result.value("clamp_max")
         tip, thread = result.value("tip_force_max"), result.value("thread_load_max")
         told.append(
-            f"{result.name}: clamp {quantity_text(low, 'N', units, 3)} to {quantity_text(high, 'N', units, 3)}, tip force at most "
-            f"{quantity_text(tip, 'N', units, 3)}, thread load at most {quantity_text(thread, 'N', units, 3)}."
+            f"{result.name}: clamp {quantity_text(low, 'N', units, 3)} to {quantity_text(high, 'N', units, 3)}, tip force "
+            f"at most {quantity_text(tip, 'N', units, 3)}, thread load at most {quantity_text(thread, 'N', units, 3)}."
         )
     return Sheet(
         "history",
@@ -155,10 +166,9 @@ def history_sheet(comparison: Comparison) -> Sheet:
 
 def mesh_sheet(built: BuiltJoint, units: str = "metric") -> Sheet:
     """Return one setup's section: parts named and dimensioned, element edges, the floor enlarged."""
-    figure = Figure(figsize=(10.4, 8.2), layout="constrained")
-    grid = figure.add_gridspec(1, 2, width_ratios=[1.35, 1])
-    plot_mesh(built, ax=figure.add_subplot(grid[0]), units=units)
-    plot_floor_mesh(built, ax=figure.add_subplot(grid[1]), units=units)
+    figure = Figure(figsize=(11.0, 8.2))
+    plot_mesh(built, ax=figure.add_axes((0.07, 0.07, 0.42, 0.87), anchor="W"), units=units)
+    plot_floor_mesh(built, ax=figure.add_axes((0.7, 0.07, 0.28, 0.87)), units=units)
     shape = built.layout.boss
     told = (
         f"Section of {built.setup.name}: hole {quantity_text(shape.hole_depth, 'mm', units)} deep, floor "

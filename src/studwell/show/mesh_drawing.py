@@ -35,7 +35,7 @@ def plot_mesh(built: BuiltJoint, *, ax: Axes | None = None, units: str = "metric
     parts = parts_of(built)
     _fill(ax, parts, factor)
     _name_and_frame(ax, built, parts, factor, units)
-    ax.set_title(f"Section and mesh: {theme.wrapped(built.setup.name, 44)}")
+    ax.set_title(f"Section and mesh: {theme.wrapped(built.setup.name, 44)}", loc="left")
     return ax
 
 
@@ -47,10 +47,10 @@ def plot_floor_mesh(built: BuiltJoint, *, ax: Axes | None = None, units: str = "
     shape = built.layout.boss
     reach = shape.drill_radius + max(5.0 * shape.corner_radius, 0.3 * shape.drill_radius)
     ax.set_xlim(-factor * reach, factor * reach)
-    low = -(shape.cone_depth + min(shape.floor_thickness, 0.5 * reach))
-    ax.set_ylim(factor * low, factor * 0.75 * reach)
+    low = -(shape.cone_depth + min(shape.floor_thickness, 0.7 * reach))
+    ax.set_ylim(factor * low, factor * 1.2 * reach)
     radius = as_text(shape.corner_radius, "length", units, 3)
-    ax.set_title(f"The hole's floor: fillet of {radius}")
+    ax.set_title(f"The hole's floor: fillet of {radius}", loc="left")
     return ax
 
 
@@ -69,13 +69,13 @@ def _fill(ax: Axes, parts: tuple[Part, ...], factor: float, edge_width: float = 
                 inner = np.setdiff1d(np.arange(len(part.mesh.facet_nodes)), part.mesh.outer)
                 edges.append(edge_lines(part.mesh, inner, positions))
             draw_outline(ax, part.mesh, positions)
-    fill = PolyCollection(np.concatenate(areas), facecolors=colours, edgecolors=colours, linewidths=0.15)
-    lines = LineCollection(np.concatenate(edges), colors=theme.LIGHT.ink, linewidths=edge_width)
+    fill = PolyCollection(list(np.concatenate(areas)), facecolors=colours, edgecolors=colours, linewidths=0.5)
+    lines = LineCollection(list(np.concatenate(edges)), colors=theme.CELL_INK, linewidths=edge_width)
     for below, artist in ((2 * BELOW, fill), (BELOW, lines)):
         artist.set_zorder(below)
         ax.add_collection(artist)
     ax.set_rasterization_zorder(0.0)
-    ax.axvline(0.0, color=theme.LIGHT.ink, lw=0.8, ls=(0, (8, 2, 1.5, 2)))
+    ax.axvline(0.0, color=theme.LIGHT.weak, lw=0.8, ls=(0, (8, 2, 1.5, 2)))
 
 
 def _name_and_frame(ax: Axes, built: BuiltJoint, parts: tuple[Part, ...], factor: float, units: str) -> None:
@@ -110,7 +110,7 @@ def _dimensions(ax: Axes, built: BuiltJoint, parts: tuple[Part, ...], factor: fl
     base = -(shape.cone_depth + shape.floor_thickness)
     height = max(p.high for p in parts) - base
     left = -max(p.outer for p in parts)
-    step = 0.075 * height
+    step = 0.1 * max(height, 3.2 * -left)  # so that names of two rows stand clear of each other
     engaged = shape.engaged
     upright = [
         ("engaged", engaged[0], engaged[1], -shape.thread_radius, 1),
@@ -138,15 +138,15 @@ def _dimensions(ax: Axes, built: BuiltJoint, parts: tuple[Part, ...], factor: fl
         ("boss", shape.outer_radius, base, 2),
     ]
     for name, radius, from_height, row in across:
-        z = base - row * 0.45 * step
+        z = base - row * 0.35 * step
         for side in (-1.0, 1.0):
             ends = [factor * from_height, factor * (z - 0.15 * step)]
             ax.plot([factor * side * radius] * 2, ends, color=theme.LIGHT.weak, lw=0.45)
         _measure(ax, (-factor * radius, factor * z), (factor * radius, factor * z))
         text = f"{name} dia. {as_text(2.0 * radius, 'length', units, 3)}"
         ax.text(-factor * (radius + 0.2 * step), factor * z, text, ha="right", va="center", fontsize=7)
-    ax.set_xlim(factor * (left - 3.6 * step), factor * (-left + 0.04 * height))
-    ax.set_ylim(factor * (base - 1.2 * step), factor * (base + 1.04 * height))
+    ax.set_xlim(factor * (left - 3.2 * step), factor * (-left + 0.04 * height))
+    ax.set_ylim(factor * (base - 0.9 * step), factor * (base + 1.04 * height))
 
 
 def _measure(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> None:

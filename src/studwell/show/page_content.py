@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from studwell.case.records import PlainWasher, Setup, SpringWasher
@@ -14,7 +14,7 @@ from studwell.show.mesh_drawing import quality_line
 from studwell.show.table import verdict_word
 from studwell.strength.margins import Margin
 from studwell.study.results import Comparison, SetupResult
-from studwell.units import as_text, number_text
+from studwell.units import as_text, label, number_text
 
 KINDS = {"N": "force", "mm": "length", "MPa": "pressure", "N mm": "torque"}
 """Unit of a plain number inside -> kind of quantity."""
@@ -83,7 +83,9 @@ def headline(comparison: Comparison) -> str:
     if safe:
         parts.append(f"{len(safe)} of {_counted(len(results), 'setup')} stay below every damage limit")
     if open_:
-        parts.append(f"{len(open_)} of {_counted(len(results), 'setup')} fail no known damage limit but leave some unknown")
+        parts.append(
+            f"{len(open_)} of {_counted(len(results), 'setup')} fail no known damage limit but leave some unknown"
+        )
     if failing:
         parts.append(f"{_counted(len(failing), 'setup')} {'fails' if len(failing) == 1 else 'fail'}")
     text = "; ".join(parts) + "."
@@ -109,31 +111,56 @@ def margin_state(margin: Margin) -> str:
     return "fails" if margin.fails else "holds"
 
 
-def ranked_rows(comparison: Comparison) -> list[dict[str, str]]:
-    """Return the ranked table: one mapping a setup, solved ones first."""
+RANKED = (
+    ("clamp, assembled", "clamp_assembled", "N"),
+    ("clamp, most", "clamp_max", "N"),
+    ("clamp, least", "clamp_min", "N"),
+    ("tip force, most", "tip_force_max", "N"),
+    ("thread load, most", "thread_load_max", "N"),
+    ("tip gap, least", "tip_gap_min", "mm"),
+    ("floor stress, most", "floor_stress_max", "MPa"),
+)
+"""Columns of the ranked table after the verdict: head, outcome, unit inside."""
+
+
+def ranked_heads(units: str) -> list[str]:
+    """Return the heads of RANKED with the units shown."""
+    return [f"{head[0].upper()}{head[1:]}, {label(KINDS[unit], units)}" for head, _, unit in RANKED]
+
+
+@dataclass(frozen=True)
+class RankedRow:
+    """One row of the ranked table; numbers as in RANKED, their units in the heads."""
+
+    rank: str
+    name: str
+    verdict: str
+    mode: str
+    margin: str
+    unknown: str
+    numbers: tuple[str, ...]
+
+
+def ranked_rows(comparison: Comparison) -> list[RankedRow]:
+    """Return the ranked table's rows of the solved setups."""
     units = comparison.case.units
     rows = []
     for rank, result in enumerate(comparison.results, start=1):
         governing = result.verdict.margins.get(result.verdict.governing or "")
-        unknown = sum(m.unknown for m in result.verdict.margins.values())
-        row = {
-            "rank": str(rank),
-            "name": result.name,
-            "verdict": verdict_word(result),
-            "mode": governing.mode if governing is not None else "none known",
-            "margin": cell_text(governing) if governing is not None else "",
-            "unknown": str(unknown),
-        }
-        for key, unit in (
-            ("clamp_assembled", "N"),
-            ("clamp_max", "N"),
-            ("clamp_min", "N"),
-            ("tip_force_max", "N"),
-            ("tip_gap_min", "mm"),
-            ("floor_stress_max", "MPa"),
-        ):
-            row[key] = quantity_text(result.value(key), unit, units, 3) or "unknown"
-        rows.append(row)
+        numbers = [
+            quantity_text(result.value(key), unit, units, 3).split(" ")[0] or "unknown" for _, key, unit in RANKED
+        ]
+        rows.append(
+            RankedRow(
+                rank=str(rank),
+                name=result.name,
+                verdict=verdict_word(result),
+                mode=governing.mode if governing is not None else "none known",
+                margin=cell_text(governing) if governing is not None else "",
+                unknown=str(sum(m.unknown for m in result.verdict.margins.values())),
+                numbers=tuple(numbers),
+            )
+        )
     return rows
 
 
@@ -251,126 +278,3 @@ def stock_rows(comparison: Comparison) -> list[tuple[str, str, str]]:
         if nuts is not None:
             found[f"{setup.nut.kind} nuts, where the case names a size"] = source_of(nuts)
     return [(name, status, source) for name, (source, status) in found.items()]
-
-
-Getter = Callable[[Setup], float | None]
-INPUTS: tuple[tuple[str, str, Getter], ...] = (
-    ("boss: outer diameter", "length", lambda s: s.boss.outer_diameter),
-    ("boss: hole depth to the end of the full diameter", "length", lambda s: s.boss.hole_depth),
-    ("boss: full thread from the mouth", "length", lambda s: s.boss.thread_depth),
-    ("boss: floor under the hole", "length", lambda s: s.boss.floor_thickness),
-    ("boss: corner radius of the floor", "length", lambda s: s.boss.corner_radius),
-    ("boss: cone at the hole's end, full angle", "angle", lambda s: s.boss.cone_angle),
-    ("boss: drill diameter", "length", lambda s: s.boss.drill_diameter),
-    ("boss: mouth chamfer", "length", lambda s: s.boss.mouth_chamfer),
-    ("boss: counterbore diameter", "length", lambda s: s.boss.counterbore_diameter),
-    ("stud: length", "length", lambda s: s.stud.length),
-    ("stud: engaged length", "length", lambda s: s.stud.engaged_length),
-    ("stud: boss-end thread", "length", lambda s: s.stud.boss_thread_length),
-    ("stud: nut-end thread", "length", lambda s: s.stud.nut_thread_length),
-    ("stud: shank diameter", "length", lambda s: s.stud.shank_diameter),
-    ("stud: tip diameter", "length", lambda s: s.stud.tip_diameter),
-    ("stud: tip length", "length", lambda s: s.stud.tip_length),
-    ("seating: torque", "torque", lambda s: s.seating.torque),
-    ("seating: turned back", "turn", lambda s: s.seating.turns),
-    ("seating: thread friction", "", lambda s: s.seating.thread_friction),
-    ("seating: tip friction", "", lambda s: s.seating.tip_friction),
-    ("seating: lock torque", "torque", lambda s: s.seating.lock_torque),
-    ("tightening: torque", "torque", lambda s: s.tightening.torque),
-    ("tightening: preload", "force", lambda s: s.tightening.preload),
-    ("tightening: thread friction", "", lambda s: s.tightening.thread_friction),
-    ("tightening: bearing friction", "", lambda s: s.tightening.bearing_friction),
-    ("tightening: nut factor", "", lambda s: s.tightening.nut_factor),
-    ("tightening: share of torsion locked in", "", lambda s: s.tightening.locked_torsion_share),
-    ("history: assembly temperature", "temperature", lambda s: s.history.assembly_temperature),
-    ("limits: least clamp", "force", lambda s: s.limits.minimum_clamp),
-    ("limits: least gasket pressure", "pressure", lambda s: s.limits.minimum_gasket_pressure),
-    ("cylinder pressure: peak", "pressure", lambda s: s.pressure.peak if s.pressure else None),
-    ("cylinder pressure: bore", "length", lambda s: s.pressure.bore if s.pressure else None),
-    ("studs in the pattern", "", lambda s: float(s.n_studs)),
-)
-"""Numbers of a setup that the page lists: what they are called, their kind, where they are."""
-
-NAMED_INPUTS: tuple[tuple[str, Callable[[Setup], str]], ...] = (
-    ("boss: material", lambda s: s.boss.material.name),
-    ("boss: hole end", lambda s: s.boss.hole_end),
-    ("stud: thread in the boss", lambda s: s.stud.thread.name),
-    ("stud: thread in the nut", lambda s: s.stud.nut_thread.name),
-    ("stud: property class and material", lambda s: f"{s.stud.property_class}, {s.stud.material.name}"),
-    ("stud: thread model, boss and nut", lambda s: f"{s.stud.thread_model}, {s.stud.nut_thread_model}"),
-    ("nut", lambda s: f"{s.nut.kind}, {s.nut.material.name}"),
-    ("seating", lambda s: s.seating.mode),
-    ("turns counted from", lambda s: s.seating.counted_from if s.seating.mode != "bottomed" else ""),
-    ("pocket under the tip", lambda s: s.pocket.contents),
-)
-
-
-def input_rows(comparison: Comparison) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
-    """Return (input, ((setups, value), ...)): one pair with '' if all setups agree, else one a different value."""
-    units = comparison.case.units
-    rows = []
-    for name, text_of in _all_inputs(units):
-        by_value: dict[str, list[str]] = {}
-        for setup in comparison.case.setups:
-            by_value.setdefault(text_of(setup), []).append(setup.name)
-        if set(by_value) == {""}:
-            continue
-        if len(by_value) == 1:
-            rows.append((name, (("", next(iter(by_value))),)))
-        else:
-            rows.append((name, tuple(("; ".join(names), value or "not given") for value, names in by_value.items())))
-    return rows
-
-
-def _all_inputs(units: str) -> Iterator[tuple[str, Callable[[Setup], str]]]:
-    yield from NAMED_INPUTS
-    yield "stack, from the boss up", lambda s: "; ".join(_layer_text(layer, units) for layer in s.stack)
-    yield "washers, from the stack up", lambda s: "; ".join(_washer_text(washer, units) for washer in s.washers)
-    for name, kind, getter in INPUTS:
-        yield name, _number_reader(getter, kind, units)
-
-
-def _number_reader(getter: Getter, kind: str, units: str) -> Callable[[Setup], str]:
-    def read(setup: Setup) -> str:
-        value = getter(setup)
-        if value is None:
-            return ""
-        return as_text(value, kind, units) if kind else number_text(value)
-
-    return read
-
-
-def _layer_text(layer, units: str) -> str:
-    of = layer.material.name if layer.material is not None else f"gasket {layer.gasket.name}"
-    sizes = " x ".join(as_text(d, "length", units) for d in (layer.thickness, layer.outer_diameter, layer.inner_diameter))
-    return f"{layer.name}: {of}, {sizes} (thickness, outer, inner), follows {layer.node}"
-
-
-def _washer_text(washer: PlainWasher | SpringWasher, units: str) -> str:
-    if isinstance(washer, PlainWasher):
-        return f"plain, {as_text(washer.thickness, 'length', units)} thick, {washer.material.name}"
-    return f"{washer.name}, {washer.parallel} in parallel x {washer.series} in series"
-
-
-def history_table(setup: Setup, units: str) -> tuple[list[str], list[list[str]]]:
-    """Return head and rows of a setup's temperatures at the points of its history."""
-    history = setup.history
-    head = ["point", "time", *[name.replace("_", " ") for name in history.node_names]]
-    rows = []
-    for place, (label, time) in enumerate(zip(history.labels, history.times, strict=True)):
-        temperatures = [as_text(values[place], "temperature", units, 4) for values in history.temperatures]
-        rows.append([label, as_text(time, "time", units, 4), *temperatures])
-    return head, rows
-
-
-def different_histories(comparison: Comparison) -> list[tuple[str, Setup]]:
-    """Return (names of the setups that share it, one of them) for each different temperature history."""
-    groups: list[tuple[list[str], Setup]] = []
-    for setup in comparison.case.setups:
-        for names, other in groups:
-            if other.history == setup.history:
-                names.append(setup.name)
-                break
-        else:
-            groups.append(([setup.name], setup))
-    return [("all setups" if len(groups) == 1 else "; ".join(names), setup) for names, setup in groups]

@@ -12,10 +12,11 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from studwell.joint.build import BuiltJoint
-from studwell.show import page_content, theme
+from studwell.show import page_content, page_inputs, theme
 from studwell.show.figures import Sheet, mesh_sheet, sheets_of
 from studwell.store.writing import write_bytes, write_text
 from studwell.study.results import Comparison
+
 
 class Told(Protocol):
     """Anything that has a text to tell."""
@@ -77,6 +78,7 @@ def report_text(
         light=Markup(theme.page_variables(theme.LIGHT)),
         dark=Markup(theme.page_variables(theme.DARK)),
         headline=page_content.headline(comparison),
+        ranked_heads=page_content.ranked_heads(units),
         ranked=page_content.ranked_rows(comparison),
         failed=comparison.failed,
         findings=[finding.text for finding in findings],
@@ -86,10 +88,10 @@ def report_text(
         materials=page_content.material_rows(comparison),
         defaults=page_content.default_rows(),
         stock=page_content.stock_rows(comparison),
-        inputs=page_content.input_rows(comparison),
+        inputs=page_inputs.input_rows(comparison),
         histories=[
-            (names, *page_content.history_table(setup, units))
-            for names, setup in page_content.different_histories(comparison)
+            (names, *page_inputs.history_table(setup, units))
+            for names, setup in page_inputs.different_histories(comparison)
         ],
         versions=dict(versions),
         inputs_sha256=inputs_sha256,

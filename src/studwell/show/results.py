@@ -8,8 +8,12 @@ from pathlib import Path
 from platform import platform
 
 from studwell.case.fingerprint import inputs_sha256
+from studwell.show.figures import sheets_of
+from studwell.show.report import draw_figures, write_report
+from studwell.store.fields import write_all_fields
 from studwell.store.summary import history_csv, libraries, slug, summary
 from studwell.store.writing import write_json, write_text
+from studwell.study.findings import findings
 from studwell.study.results import Comparison
 
 
@@ -24,6 +28,19 @@ def write_comparison(
     """
     record = summary(comparison)
     write_json(json_file or directory / "summary.json", record)
+    if comparison.results:
+        sheets = sheets_of(comparison)
+        draw_figures(comparison, directory / "figures", sheets)
+        write_report(
+            directory / "report.html",
+            comparison,
+            findings(comparison),
+            libraries(),
+            inputs_sha256(comparison.case),
+            sheets,
+        )
+        if fields != "none":
+            write_all_fields(directory, comparison, "all" if fields == "all" else "moments")
     for result in comparison.results:
         write_text(directory / slug(result.name) / "history.csv", history_csv(result))
     write_json(

@@ -1,4 +1,4 @@
-"""What every drawing of the section shares: parts with their names, outlines, triangles, axes, and names that do not collide."""
+"""What drawings of the section share: parts and their names, outlines, triangles, axes, names that do not collide."""
 
 from __future__ import annotations
 
@@ -65,7 +65,8 @@ def parts_of(built: BuiltJoint) -> tuple[Part, ...]:
 
 def _soft_parts(built: BuiltJoint, solid: dict[str, Part]) -> list[Part]:
     setup = built.setup
-    items = [item for item in (*setup.stack, *setup.washers) if _is_soft(item)]
+    items: list[Layer | SpringWasher] = [layer for layer in setup.stack if layer.gasket is not None]
+    items += setup.springs
     faces = [joining for joining in built.layout.joinings if joining.kind in ("gasket", "spring")]
     found = []
     for item, face in zip(items, faces, strict=True):
@@ -79,14 +80,10 @@ def _soft_parts(built: BuiltJoint, solid: dict[str, Part]) -> list[Part]:
     return found
 
 
-def _is_soft(item: object) -> bool:
-    return isinstance(item, SpringWasher) or (isinstance(item, Layer) and item.gasket is not None)
-
-
 def triangles(mesh: Mesh, elements: Array | None = None) -> Array:
     """Return node numbers of eight triangles an element, (8 M, 3), of all or of chosen elements."""
-    quads = mesh.linear_quads().reshape(-1, 4, 4)
-    quads = (quads if elements is None else quads[elements]).reshape(-1, 4)
+    parts = mesh.linear_quads().reshape(-1, 4, 4)
+    quads = (parts if elements is None else parts[elements]).reshape(-1, 4)
     return np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])
 
 
@@ -95,12 +92,11 @@ def edge_lines(mesh: Mesh, facets: Array, positions: Array) -> Array:
     return positions[mesh.facet_nodes[facets][:, [0, 2, 1]]]
 
 
-def draw_outline(ax: Axes, mesh: Mesh, positions: Array, **style: object) -> None:
+def draw_outline(ax: Axes, mesh: Mesh, positions: Array) -> None:
     """Draw the outer edges of a mesh at node positions (N, 2), the axis of revolution left out."""
     lines = edge_lines(mesh, mesh.outer, positions)
     on_axis = np.abs(lines[:, :, 0]).max(axis=1) < 1e-9
-    keywords = {"colors": theme.LIGHT.ink, "linewidths": 0.7, **style}
-    ax.add_collection(LineCollection(lines[~on_axis], **keywords))
+    ax.add_collection(LineCollection(list(lines[~on_axis]), colors=theme.CELL_INK, linewidths=0.7))
 
 
 def draw_soft(ax: Axes, part: Part, side: float, factor: float, low: float, high: float) -> None:
@@ -114,7 +110,7 @@ def draw_soft(ax: Axes, part: Part, side: float, factor: float, low: float, high
         Polygon(
             np.column_stack([r, z]),
             facecolor=part.colour,
-            edgecolor=theme.LIGHT.ink,
+            edgecolor=theme.CELL_INK,
             linewidth=0.6,
             hatch="////" if part.kind == "gasket" else "xxxx",
         )

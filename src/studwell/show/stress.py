@@ -133,7 +133,7 @@ def deformation_scale(views: Sequence[StressView], height: float) -> float:
 def stress_levels(views: Sequence[StressView]) -> Array:
     """Return the bounds of the colours (n,) MPa: round steps, the middle one about 0, for the boss's and stud's stress."""
     values = np.concatenate([f.first_principal[0] for v in views for f in v.fields if f.name in ("boss", "stud")])
-    low, high = min(float(np.quantile(values, 0.01)), 0.0), max(float(np.quantile(values, 0.995)), 1.0)
+    low, high = min(float(np.quantile(values, 0.003)), 0.0), max(float(np.quantile(values, 0.995)), 1.0)
     rough = (high - low) / 16.0
     power = 10.0 ** np.floor(np.log10(rough))
     step = power * next(s for s in (1.0, 2.0, 2.5, 5.0, 10.0) if s >= rough / power - 1e-9)
@@ -148,7 +148,7 @@ def draw_stress_bar(bar: Axes, levels: Array, units: str) -> None:
     assert figure is not None
     drawn = figure.colorbar(colours, cax=bar, orientation="horizontal", boundaries=shown, extend="both")
     middles = 0.5 * (shown[1:] + shown[:-1])
-    drawn.set_ticks(list(middles[:: max(1, len(middles) // 8)]))
+    drawn.set_ticks(list(middles[:: max(1, len(middles) // 5)]))
     drawn.set_label(f"first principal stress, {label('pressure', units)} (tension positive)")
     drawn.ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: number_text(value, 3)))
 
@@ -194,7 +194,7 @@ def plot_stress(
     ax.set_xlim(-width - 0.05 * height, width + 0.05 * height)
     ax.set_ylim(factor * boss.low - 0.03 * height, factor * top + 0.07 * height)
     _sides(ax, views)
-    ax.set_title(f"First principal stress, movement x {scale:g}", pad=26)
+    ax.set_title(f"First principal stress, movement x {scale:g}", pad=26, loc="left")
     return ax
 
 
@@ -225,7 +225,7 @@ def plot_floor_stress(
         ("stud tip", (-0.4 * shape.drill_radius, 0.25 * high), (-0.93 * reach, 0.62 * high)),
         (
             "floor",
-            (-0.35 * shape.drill_radius, float(shape.floor_height(0.35 * shape.drill_radius)) + 0.12 * low),
+            (-0.35 * shape.drill_radius, float(shape.floor_height(np.array(0.35 * shape.drill_radius))) + 0.12 * low),
             (-0.93 * reach, 0.86 * low),
         ),
     ):
@@ -239,7 +239,7 @@ def plot_floor_stress(
             bbox={"boxstyle": "round,pad=0.2", "fc": theme.CELL_BLANK, "ec": "none", "alpha": 0.85},
             arrowprops={"arrowstyle": "-", "color": theme.CELL_INK, "lw": 0.7, "shrinkB": 0},
         )
-    ax.set_title(f"The same at the hole's floor and fillet, movement x {scale:g}", pad=26)
+    ax.set_title(f"The same at the hole's floor and fillet, movement x {scale:g}", pad=26, loc="left")
     return ax
 
 
@@ -314,6 +314,6 @@ def _draw(
             )
             filled.set_zorder(BELOW)
             draw_outline(ax, part.mesh, positions)
-    ax.axvline(0.0, color=theme.LIGHT.ink, lw=0.8, ls=(0, (8, 2, 1.5, 2)), alpha=0.7)
+    ax.axvline(0.0, color=theme.LIGHT.weak, lw=0.8, ls=(0, (8, 2, 1.5, 2)))
     ax.set_rasterization_zorder(0.0)
     return factor

@@ -8,6 +8,8 @@ from typing import Protocol
 
 from rich.table import Table
 
+from studwell.joint.build import BuiltJoint
+from studwell.mesh.quality import quality
 from studwell.strength.margins import Margin
 from studwell.study.mesh_study import MeshStudy
 from studwell.study.results import Comparison, SetupResult
@@ -168,4 +170,24 @@ def bench_table(measures: Sequence[Measured]) -> Table:
             target = f"{'at most' if item.at_most else 'at least'} {item.target:g} {item.unit}".strip()
         met = "" if item.met is None else "met" if item.met else "NOT MET"
         table.add_row(item.name, f"{number_text(item.value, 3)} {item.unit}".strip(), target, met)
+    return table
+
+
+def mesh_quality_table(built: BuiltJoint) -> Table:
+    """Return the section's bodies with their meshes' sizes and quality."""
+    table = Table(title=f"{built.setup.name}: bodies of the section", title_justify="left")
+    for head in ("body", "material", "elements", "unknowns", "least scaled Jacobian", "largest aspect ratio"):
+        table.add_column(head, justify="left" if head in ("body", "material") else "right")
+    for body in built.bodies:
+        mesh = body.spec.mesh
+        found = quality(mesh)
+        table.add_row(
+            body.spec.name,
+            body.material.name,
+            str(mesh.n_elements),
+            str(mesh.n_unknowns),
+            number_text(found.least_scaled_jacobian, 3),
+            number_text(found.largest_aspect_ratio, 3),
+        )
+    table.add_row("all", "", "", str(built.unknowns), "", "")
     return table

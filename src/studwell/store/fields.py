@@ -71,7 +71,7 @@ def write_setup_fields(
     """
     timeline = result.timeline
     moments = named_moments(timeline, result.history.temperatures, result.outcomes, result.verdict)
-    files = {name: index for name, index in moments.items()}
+    files = dict(moments)
     if which == "all":
         files |= {f"state-{index:04d}": index for index in range(len(timeline.states))}
     grid = Grid(result)

@@ -14,6 +14,7 @@ from studwell.joint.interfaces import spring_flat_load
 from studwell.parts.fastener import proof_load, property_class
 from studwell.parts.material import Material
 from studwell.parts.thread import basic_external_shear_area, basic_internal_shear_area
+from studwell.parts.torsion import combined_stress
 from studwell.strength.timeline import Timeline
 
 Array = np.ndarray
@@ -234,7 +235,7 @@ def stud_combined(built: BuiltJoint, timeline: Timeline, temperatures: Array) ->
     """
     area = built.layout.stretch_area
     shear = np.array([s.shear for s in timeline.states])
-    stress = np.sqrt((timeline.forces.tension / area) ** 2 + 3.0 * shear**2)
+    stress = np.asarray(combined_stress(timeline.forces.tension / area, shear))
     strength = np.array([s.heat.stud_yield for s in timeline.states])
     stretched = max(s.stretch for s in timeline.states)
     note = f"the stud stretched {1000 * stretched:.1f} um for good" if stretched > 1e-9 else ""

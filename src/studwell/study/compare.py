@@ -60,7 +60,7 @@ def solve_setup(
     """
     start = time.perf_counter()
     cache = {} if cache is None else cache
-    built = _build(setup, refinement, tip_friction, cache, like)
+    built = built_joint(setup, refinement=refinement, tip_friction=tip_friction, cache=cache, like=like)
     if setup.seating.mode == "bottomed" and built.seat.name not in SOLVED:
         raise Unknown(
             f"a driven stud seats on the {built.seat.name}, not on its tip ({built.seat.reason}); "
@@ -109,9 +109,15 @@ def solve_setup(
     )
 
 
-def _build(
-    setup: Setup, refinement: float, tip_friction: float, cache: BodyCache, like: BuiltJoint | None
+def built_joint(
+    setup: Setup,
+    *,
+    refinement: float = 1.0,
+    tip_friction: float = 0.0,
+    cache: BodyCache | None = None,
+    like: BuiltJoint | None = None,
 ) -> BuiltJoint:
+    """Return a setup's section and reduced joint with its stud class's strengths; arguments as in solve_setup."""
     strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter)
     return build_joint(
         setup,

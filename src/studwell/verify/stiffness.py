@@ -207,7 +207,7 @@ def thread_load_ladders() -> list[Row]:
 
 
 @check(
-    "joint-diagram",
+    "joint-diagram-formula",
     subject="stiffness",
     title="Preloaded joint under an outside load, to separation and beyond",
     source="Shigley ch. 8",

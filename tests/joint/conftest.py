@@ -1,0 +1,107 @@
+"""Small joints: setups of the starter case on coarse meshes, and bars for hand calculation."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from studwell.case import case_from_text, starter_case
+from studwell.history.heat import HeatModel
+from studwell.history.stages import live_through
+from studwell.joint.build import build_joint
+from studwell.joint.condense import BodySpec, FaceColumns, StrainMode
+from studwell.mesh.reference import ring
+
+YIELD, ULTIMATE, HARDENING_STRAIN = 640.0, 800.0, 0.08
+
+
+@cache
+def _setup(override, thread, steps):
+    text = starter_case(thread) + '\n[setup."own"]\n' + override
+    setup = case_from_text(text, "own case").setups[-1]
+    return replace(setup, history=replace(setup.history, steps=steps))
+
+
+@pytest.fixture(scope="session")
+def make_setup():
+    """Function: lines of a setup's table -> Setup."""
+    return lambda override="", thread="M8", steps=6: _setup(override, thread, steps)
+
+
+@pytest.fixture(scope="session")
+def build():
+    """Function: Setup -> BuiltJoint on a coarse mesh, every body below 2,000 unknowns."""
+
+    def function(setup, refinement=0.05, **options):
+        return build_joint(
+            setup,
+            yield_strength=YIELD,
+            ultimate_strength=ULTIMATE,
+            hardening_strain=HARDENING_STRAIN,
+            refinement=refinement,
+            **options,
+        )
+
+    return function
+
+
+@pytest.fixture(scope="session")
+def live():
+    """Function: BuiltJoint -> HistoryResult."""
+
+    def function(built, yield_strength=YIELD, **options):
+        return live_through(
+            built.setup,
+            built.layout,
+            built.bodies,
+            built.joint,
+            built.seat,
+            yield_strength=yield_strength,
+            **options,
+        )
+
+    return function
+
+
+@pytest.fixture(scope="session")
+def heat_of():
+    """Function: BuiltJoint and changes in K by node -> Heat of an elastic joint."""
+
+    def function(built, **changes):
+        history = built.setup.history
+        at = history.assembly_temperature
+        nodes = np.array([at + changes.get(name, 0.0) for name in history.node_names])
+        weights = np.full(len(nodes), 1.0 / len(nodes))
+        model = HeatModel(built.layout, built.bodies, built.joint, history.node_names, at, weights, 1e6)
+        return model.state(nodes)
+
+    return function
+
+
+@pytest.fixture(scope="session")
+def bar():
+    """Function: name, area, length -> BodySpec of a steel bar with faces bottom and top and one even heat mode."""
+
+    def function(name="bar", area=50.0, length=10.0, divisions=(2, 4), floating=True, modulus=210_000.0):
+        return BodySpec(
+            name=name,
+            mesh=ring(0.0, float(np.sqrt(area / np.pi)), length, divisions),
+            youngs_modulus=modulus,
+            poisson=0.3,
+            columns={"bottom": FaceColumns("bottom", "z", 1.0), "top": FaceColumns("top", "z", -1.0)},
+            modes=(StrainMode("heat 0", (0.0,), 0, (1.0, 1.0, 1.0, 0.0)),),
+            grip="bottom",
+            floating=floating,
+            tension_region="ring",
+        )
+
+    return function
+
+
+@pytest.fixture(scope="session")
+def spring_washer(make_setup):
+    """Function: parallel, series -> SpringWasher record of a 16 mm disc spring."""
+    washers = '[{ kind = "plain", size = "M8" }, { kind = "spring", size = "DIN 2093 A 16x8.2x0.9" }]'
+    spring = make_setup(f"washer = {washers}").washers[1]
+    return lambda parallel=1, series=1: replace(spring, parallel=parallel, series=series)
