@@ -144,7 +144,7 @@ def solve(
     json: Json = None,
     require: Require = None,
     refinement: Refinement = 1.0,
-    fields: Annotated[FieldStates, typer.Option(help="VTU states.")] = FieldStates.all,
+    fields: Annotated[FieldStates, typer.Option(help="VTU states.")] = FieldStates.five,
 ) -> None:
     """Solve one setup with full fields, convergence and equilibrium record."""
     from studwell import api

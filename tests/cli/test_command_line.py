@@ -60,33 +60,12 @@ def test_compare_leaves_summary_run_and_histories(compared):
 def test_summary_holds_every_key_that_the_contract_names(compared):
     _, out = compared
     keys = [
-        "name",
-        "seating",
-        "backoff_turns",
-        "nut",
-        "washer",
-        "preload_N",
-        "clamp_assembled_N",
-        "clamp_max_N",
-        "clamp_min_N",
-        "clamp_end_N",
-        "stud_tension_max_N",
-        "tip_force_assembled_N",
-        "tip_force_max_N",
-        "tip_gap_min_mm",
-        "thread_load_max_N",
-        "floor_stress_max_MPa",
-        "thread_stress_max_MPa",
-        "washer_flat_share_max",
-        "equilibrium_residual",
-        "times",
-        "seat",
-        "margins",
-        "model_band",
-        "unknown",
-        "governing",
-        "safe",
-    ]
+        "name", "seating", "backoff_turns", "nut", "washer", "preload_N", "clamp_assembled_N", "clamp_max_N",
+        "clamp_min_N", "clamp_end_N", "stud_tension_max_N", "tip_force_assembled_N", "tip_force_max_N",
+        "tip_gap_min_mm", "thread_load_max_N", "floor_stress_max_MPa", "thread_stress_max_MPa",
+        "washer_flat_share_max", "equilibrium_residual", "times", "seat", "margins", "model_band", "unknown",
+        "governing", "safe",
+    ]  # fmt: skip
     for setup in json.loads((out / "summary.json").read_text())["setups"]:
         assert not set(keys) - set(setup)
         for key, value in setup.items():

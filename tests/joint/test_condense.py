@@ -126,7 +126,7 @@ def test_a_second_build_takes_its_bodies_from_the_cache(build, make_setup):
 
 
 def test_every_interface_of_a_setup_joins_edges_at_the_same_place(build, make_setup):
-    built = build(make_setup('boss = { hole_end = "cone", cone_angle = "118 deg" }'))
+    built = build(make_setup('boss = { hole_end = "cone", cone_angle = "118 deg", thread_depth = "13.5 mm" }'))
     joint = built.joint
     by_name = {body.name: body for body in joint.bodies}
     stud, boss, nut = by_name["stud"], by_name["boss"], by_name["nut"]

@@ -42,7 +42,7 @@ def assert_same(built, ours, theirs, share):
     [
         'seating = { torque = "10 N*m" }',
         'seating = { mode = "backed off", back_off = "0.2 turn", counted_from = "first contact" }',
-        'boss = { hole_end = "cone", cone_angle = "118 deg" }\nstud = { thread_model = "bonded" }',
+        'boss = { hole_end = "cone", cone_angle = "118 deg", thread_depth = "13.5 mm" }\nstud = { thread_model = "bonded" }',
         'pressure = { peak = "5 MPa", bore = "60 mm" }',
     ],
     ids=["bottomed", "backed off", "cone and bond", "cylinder pressure"],

@@ -251,3 +251,10 @@ def test_the_curve_of_a_spring_is_continuous_where_it_goes_flat(spring_washer):
 def test_a_spring_pushes_only_and_resists_from_first_touch(spring_washer):
     force, slope = spring_law(spring_washer(1)).curve(np.array([-1e-3, 0.0]))
     assert force.tolist() == [0.0, 0.0] and slope[0] == 0.0 and slope[1] > 0.0
+
+
+def test_a_gasket_resists_from_first_touch():
+    law = gasket_law(stock_gasket(stock_gasket_names()[0]), np.array([30.0]))
+    residual, _, slope = law.linearise(np.zeros(1), np.zeros(1), law.start(1))
+    assert residual == approx([0.0], abs=1e-9) and slope[0, 0] > 1.0
+    assert law.linearise(np.zeros(1), np.full(1, 1e-6), law.start(1))[2][0, 0] == 0.0

@@ -60,6 +60,12 @@ def test_page_colours_become_variables_and_data_colours_stay():
     )
 
 
+def test_a_long_name_is_cut_with_a_mark_and_a_short_one_is_not():
+    assert theme.wrapped("backed off, plain", 12, 2) == "backed off,\nplain"
+    cut = theme.wrapped("word " * 40, 12, 2)
+    assert cut.count("\n") == 1 and cut.endswith("\u2026")
+
+
 def test_a_dollar_sign_in_a_name_is_drawn_and_not_read_as_a_formula():
     with theme.drawing():
         ax = theme.new_axes()

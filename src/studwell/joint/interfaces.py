@@ -26,6 +26,9 @@ Array = np.ndarray
 FLANK_ANGLE = np.radians(30.0)
 """Half the angle of the ISO 68-1 and Unified profiles."""
 
+JUST_CLOSED = 1e-15
+"""mm, closure that stands for a gasket's first touch, where its slope is wanted and not that of open faces."""
+
 
 def section_interfaces(
     setup: Setup, layout: Layout, bodies: Mapping[str, BodyResponse], tip_friction: float = 0.0
@@ -178,7 +181,8 @@ def gasket_law(gasket: Gasket, areas: Array) -> HistoryCurveLaw:
     """Return a gasket's law on edges of given areas (n,), mm^2: its pressure curve times area."""
 
     def curve(closure: Array, largest: Array) -> tuple[Array, Array]:
-        response = gasket_pressure(gasket, closure, np.maximum(largest, 0.0))
+        touched = np.where(closure == 0.0, JUST_CLOSED, closure)
+        response = gasket_pressure(gasket, touched, np.maximum(largest, 0.0))
         return areas * response.pressure, areas * response.tangent
 
     return HistoryCurveLaw(curve)

@@ -63,6 +63,7 @@ class Sheet:
     def _settle(self) -> None:
         """Lay the figure out once, so that both files have the same places and the second costs no layout."""
         if self.figure.get_layout_engine() is not None:
+            self.figure.set_dpi(DOTS)  # text is measured as it will be drawn
             self.figure.draw_without_rendering()
             self.figure.set_layout_engine("none")
             for ax in self.figure.axes:  # the layout's own rounding noise must not reach the bytes

@@ -110,7 +110,7 @@ def _plot(comparison: Comparison, force: str, quantity: str, ax: Axes | None) ->
         ax.plot(
             line.places,
             shown,
-            label=theme.wrapped(line.name, 40),
+            label=theme.wrapped(line.name, 44, 2),
             markevery=(start, every),
             **theme.series_style(place),
         )

@@ -69,7 +69,7 @@ def plot_margins(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
         rotation_mode="anchor",
     )
     ax.xaxis.tick_top()
-    ax.set_yticks(range(len(rows)), [theme.wrapped(name, 26) for name in rows])
+    ax.set_yticks(range(len(rows)), [theme.wrapped(name, 32, 3) for name in rows], fontsize=7.5)
     ax.tick_params(length=0)
     for spine in ax.spines.values():
         spine.set_visible(False)

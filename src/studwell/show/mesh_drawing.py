@@ -35,7 +35,7 @@ def plot_mesh(built: BuiltJoint, *, ax: Axes | None = None, units: str = "metric
     parts = parts_of(built)
     _fill(ax, parts, factor)
     _name_and_frame(ax, built, parts, factor, units)
-    ax.set_title(f"Section and mesh: {theme.wrapped(built.setup.name, 44)}", loc="left")
+    ax.set_title(f"Section and mesh: {theme.wrapped(built.setup.name, 44, 2)}", loc="left")
     return ax
 
 

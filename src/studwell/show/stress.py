@@ -193,8 +193,7 @@ def plot_stress(
     name_parts(ax, names, width + 0.09 * height, 0.036 * height, limits)
     ax.set_xlim(-width - 0.05 * height, width + 0.05 * height)
     ax.set_ylim(factor * boss.low - 0.03 * height, factor * top + 0.07 * height)
-    _sides(ax, views)
-    ax.set_title(f"First principal stress, movement x {scale:g}", pad=26, loc="left")
+    _head(ax, views, f"First principal stress, movement x {scale:g}")
     return ax
 
 
@@ -217,7 +216,6 @@ def plot_floor_stress(
     factor = _draw(ax, views, levels, scale, units, (2.0 * reach, low - reach, high + reach))
     ax.set_xlim(-factor * reach, factor * reach)
     ax.set_ylim(factor * low, factor * high)
-    _sides(ax, views)
     centre, radius = shape.fillet_centre, shape.corner_radius
     place = (centre[0] + radius * np.cos(np.pi / 4), centre[1] - radius * np.sin(np.pi / 4))
     for text, point, at in (
@@ -239,24 +237,20 @@ def plot_floor_stress(
             bbox={"boxstyle": "round,pad=0.2", "fc": theme.CELL_BLANK, "ec": "none", "alpha": 0.85},
             arrowprops={"arrowstyle": "-", "color": theme.CELL_INK, "lw": 0.7, "shrinkB": 0},
         )
-    ax.set_title(f"The same at the hole's floor and fillet, movement x {scale:g}", pad=26, loc="left")
+    _head(ax, views, f"The same at the hole's floor and fillet, movement x {scale:g}")
     return ax
 
 
-def _sides(ax: Axes, views: Sequence[StressView]) -> None:
-    """Write which setup and moment stands on which side, above the axes."""
-    for place, view in enumerate(views[:2]):
+def _head(ax: Axes, views: Sequence[StressView], title: str) -> None:
+    """Write the title, and under it which setup and moment stands on which side."""
+    said = [f"{theme.wrapped(v.result.name, 30, 2)}\n{theme.wrapped(v.when, 34, 2)}" for v in views[:2]]
+    for place, text in enumerate(said):
         at, align = ((0.49, "right") if place == 0 else (0.51, "left")) if len(views) > 1 else (0.5, "center")
         ax.text(
-            at,
-            1.01,
-            f"{theme.wrapped(view.result.name, 26)}\n{theme.wrapped(view.when, 34)}",
-            transform=ax.transAxes,
-            ha=align,
-            va="bottom",
-            fontsize=7.5,
-            linespacing=1.15,
-        )
+            at, 1.01, text, transform=ax.transAxes, ha=align, va="bottom", fontsize=7.5, linespacing=1.15
+        )  # fmt: skip
+    most = max(text.count("\n") for text in said) + 1
+    ax.set_title(title, pad=8.0 + 9.5 * most, loc="left")
 
 
 def _rise(view: StressView, part: Part, scale: float) -> float:

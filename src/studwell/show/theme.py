@@ -105,6 +105,7 @@ def drawing(page: Page = LIGHT) -> AbstractContextManager[None]:
             "hatch.linewidth": 0.7,
             "text.parse_math": False,
             "text.usetex": False,
+            "text.hinting": "none",
             "axes.unicode_minus": True,
             "svg.fonttype": "path",
             "svg.hashsalt": "studwell",
@@ -133,9 +134,12 @@ def part_colour(kind: str, place: int = 0) -> str:
     return PARTS.get(kind, PARTS["layer 1" if place % 2 == 0 else "layer 2"])
 
 
-def wrapped(text: str, width: int = 24) -> str:
-    """Return a name broken into lines of at most so many characters, words kept whole where they fit."""
-    return "\n".join(textwrap.wrap(text, width)) or text
+def wrapped(text: str, width: int = 24, lines: int | None = None) -> str:
+    """Return a name broken into lines of at most so many characters, words kept whole where they fit.
+
+    lines : the most lines; what does not fit is left off, marked by an ellipsis (None: as many as it takes)
+    """
+    return "\n".join(textwrap.wrap(text, width, max_lines=lines, placeholder=" \u2026")) or text
 
 
 def page_variables(page: Page) -> str:
