@@ -11,7 +11,7 @@ import numpy as np
 from studwell.case.records import Setup
 from studwell.joint.bodies import SectionBody, section_bodies
 from studwell.joint.body import BodyResponse
-from studwell.joint.condense import BodySpec, condense
+from studwell.joint.condense import BodySpec, FieldMode, condense
 from studwell.joint.interfaces import section_interfaces
 from studwell.joint.laws import ShankLaw
 from studwell.joint.reduced import ReducedJoint, assemble
@@ -115,6 +115,9 @@ def body_key(spec: BodySpec, fields: bool) -> str:
     for name in sorted(spec.stress_points):
         digest.update(name.encode())
         digest.update(np.ascontiguousarray(spec.stress_points[name]).tobytes())
+    for mode in spec.modes:
+        if isinstance(mode, FieldMode):
+            digest.update(np.ascontiguousarray(mode.nodal).tobytes())
     rest = (
         spec.name,
         spec.youngs_modulus,

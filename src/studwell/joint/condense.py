@@ -34,8 +34,8 @@ class FaceColumns:
 class StrainMode:
     """A field of initial strain of unit amplitude.
 
-    profile    : z positions (mm) and values between which the field is linear ... quadratic pieces are given by
-                 `quadratic`: three nodes of a Lagrange parabola on each piece
+    nodes      : z positions (mm): ends and middles of the pieces on which the field is a parabola; one node: uniform
+    index      : the node at which this mode is 1, being 0 at the others
     components : share of each of rr, hoop, zz, rz
     region     : where it acts; None for the whole body
     """
@@ -65,6 +65,47 @@ class StrainMode:
                 result = np.where(inside, value, result)
         return result
 
+    def at_quadrature(self, space: Space) -> Array:
+        """Return the scalar profile (M, Q) at a space's quadrature points."""
+        return self.values(space.points[..., 1])
+
+    def at_points(self, space: Space, points: Array) -> Array:
+        """Return the scalar profile (n,) at points (n, 2), mm."""
+        return self.values(points[:, 1])
+
+    def at_nodes(self, nodes: Array) -> Array:
+        """Return the scalar profile (N,) at a mesh's nodes (N, 2), mm."""
+        return self.values(nodes[:, 1])
+
+
+@dataclass(frozen=True)
+class FieldMode:
+    """A field of initial strain of unit amplitude, given at the mesh's nodes.
+
+    nodal      : (N,) values; between nodes as the quadratic elements carry them
+    components : share of each of rr, hoop, zz, rz
+    """
+
+    name: str
+    nodal: Array = field(repr=False)
+    components: tuple[float, float, float, float]
+    region: str | None = None
+
+    def at_quadrature(self, space: Space) -> Array:
+        """Return the scalar field (M, Q) at a space's quadrature points."""
+        return space.at_quadrature(self.nodal)
+
+    def at_points(self, space: Space, points: Array) -> Array:
+        """Return the scalar field (n,) at points (n, 2), mm."""
+        return np.asarray(space.scalar_operator(points) @ self.nodal)
+
+    def at_nodes(self, nodes: Array) -> Array:
+        """Return the scalar field (N,) at the mesh's own nodes."""
+        return self.nodal
+
+
+Mode = StrainMode | FieldMode
+
 
 @dataclass(frozen=True)
 class BodySpec:
@@ -81,7 +122,7 @@ class BodySpec:
     youngs_modulus: float
     poisson: float
     columns: Mapping[str, FaceColumns]
-    modes: tuple[StrainMode, ...]
+    modes: tuple[Mode, ...]
     grip: str
     floating: bool = True
     stress_regions: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -127,7 +168,7 @@ def body_system(spec: BodySpec) -> BodySystem:
     columns = sp.hstack(pieces, format="csc") if pieces else sp.csc_matrix((space.n_unknowns, 0))
     strains = np.zeros((*space.weights.shape, 4, len(spec.modes)))
     for k, mode in enumerate(spec.modes):
-        profile = mode.values(space.points[..., 1])
+        profile = mode.at_quadrature(space)
         if mode.region is not None:
             mask = np.zeros(len(space.elements), dtype=bool)
             mask[spec.mesh.elements_of(mode.region)] = True
@@ -218,7 +259,7 @@ def _point_map(system: BodySystem, answer: Array, m: int, points: Array) -> Stre
     own = np.zeros((len(points), 4, len(system.spec.modes)))
     for k, mode in enumerate(system.spec.modes):
         if mode.region is None:
-            own[:, :, k] = np.multiply.outer(mode.values(points[:, 1]), np.asarray(mode.components))
+            own[:, :, k] = np.multiply.outer(mode.at_points(system.space, points), np.asarray(mode.components))
     return StressMap(stress[:, :, :m], stress[:, :, m:] - np.einsum("cd,pdk->pck", system.elastic, own), points)
 
 

@@ -90,7 +90,7 @@ def _cell(ax: Axes, row: int, column: int, margin: Margin | None, governing: boo
     _box(ax, row, column, 1, margin_colour(margin.value))
     if governing:
         ax.add_patch(Rectangle((column - 0.44, row - 0.42), 0.88, 0.84, fill=False, ec=theme.CELL_INK, lw=1.8))
-    size = 7.0 if math.isinf(margin.value) else 8.5
+    size = 6.2 if math.isinf(margin.value) else 8.5
     _say(ax, row, column, text, theme.CELL_INK_ABOVE if above else theme.CELL_INK, size=size, bold=above or governing)
 
 

@@ -112,9 +112,8 @@ def quadrature_stress(
     moved = response.displacement[:, :m] @ (columns / ratios[:, None]).T
     moved += response.displacement[:, m:] @ amplitudes.T
     elastic_strain = strain_at_quadrature(space, moved)
-    heights = space.points[..., 1]
     for k, mode in enumerate(body.spec.modes):
-        profile = mode.values(heights)
+        profile = mode.at_quadrature(space)
         if mode.region is not None:
             inside = np.zeros(len(space.elements), dtype=bool)
             inside[body.spec.mesh.elements_of(mode.region)] = True
@@ -157,8 +156,7 @@ def _body_fields(
 def _temperature(body: SectionBody, node_temperatures: Array) -> Array:
     """Temperature (s, N) degC: the values at the thermal modes' places, carried by the modes' own profiles."""
     places = node_temperatures @ body.mode_weights.T
-    heights = body.spec.mesh.nodes[:, 1]
-    profiles = np.stack([mode.values(heights) for mode in body.spec.modes[: places.shape[1]]])
+    profiles = np.stack([mode.at_nodes(body.spec.mesh.nodes) for mode in body.spec.modes[: places.shape[1]]])
     return places @ profiles
 
 
