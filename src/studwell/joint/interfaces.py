@@ -17,7 +17,7 @@ from studwell.joint.laws import (
     UnilateralContact,
 )
 from studwell.joint.reduced import Interface
-from studwell.parts.gasket import Gasket, gasket_pressure
+from studwell.parts.gasket import Gasket, GasketCurve
 from studwell.parts.layer import thread_layer_stiffness
 from studwell.parts.spring import spring_force
 from studwell.section.layout import Joining, Layout
@@ -25,9 +25,6 @@ from studwell.section.layout import Joining, Layout
 Array = np.ndarray
 FLANK_ANGLE = np.radians(30.0)
 """Half the angle of the ISO 68-1 and Unified profiles."""
-
-JUST_CLOSED = 1e-15
-"""mm, closure that stands for a gasket's first touch, where its slope is wanted and not that of open faces."""
 
 
 def section_interfaces(
@@ -180,10 +177,11 @@ def _face(joining: Joining, bodies: Mapping[str, BodyResponse], layout: Layout) 
 def gasket_law(gasket: Gasket, areas: Array) -> HistoryCurveLaw:
     """Return a gasket's law on edges of given areas (n,), mm^2: its pressure curve times area."""
 
+    curves = GasketCurve(gasket)
+
     def curve(closure: Array, largest: Array) -> tuple[Array, Array]:
-        touched = np.where(closure == 0.0, JUST_CLOSED, closure)
-        response = gasket_pressure(gasket, touched, np.maximum(largest, 0.0))
-        return areas * response.pressure, areas * response.tangent
+        pressure, slope = curves.response(closure, np.maximum(largest, 0.0))
+        return areas * pressure, areas * slope
 
     return HistoryCurveLaw(curve)
 

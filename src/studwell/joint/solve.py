@@ -9,6 +9,7 @@ import numpy as np
 import scipy.linalg
 
 from studwell.errors import NotConverged
+from studwell.joint.laws import UnilateralContact
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.state import Heat, JointState, SolveRecord, mode_amplitudes
 
@@ -23,11 +24,181 @@ TOLERANCE = 1e-11
 
 @dataclass(frozen=True)
 class Control:
-    """A screw turned until a sum of port forces reaches a target: coefficients (n,) . forces = target (N or N mm)."""
+    """A screw turned until a sum of port forces reaches a target: coefficients (n,) . forces = target (N or N mm).
+
+    The screw must touch something at the start: a sum that no force can move yet makes the system singular.
+    """
 
     travel: str
     coefficients: Array = field(repr=False)
     target: float
+
+
+@dataclass(frozen=True)
+class StepSystem:
+    """A joint at one thermal state with its linear laws eliminated: what every state at that instant shares.
+
+    Unknowns: forces of the q nonlinear ports, shifts of the floating bodies, travels of all screws, plastic stretch.
+    opening of the nonlinear ports = rows @ unknowns + opening_at_rest
+    forces of the linear ports     = back @ unknowns + force_at_rest
+    net force on floating bodies   = balance @ unknowns + balance_at_rest
+    """
+
+    heat: Heat
+    outside_load: float
+    absent: frozenset[str]
+    compliance: Array = field(repr=False)
+    extra: Array = field(repr=False)
+    constant: Array = field(repr=False)
+    nonlinear: Array = field(repr=False)
+    linear: Array = field(repr=False)
+    floating: Array = field(repr=False)
+    travel_names: tuple[str, ...]
+    rows: Array = field(repr=False)
+    opening_at_rest: Array = field(repr=False)
+    back: Array = field(repr=False)
+    force_at_rest: Array = field(repr=False)
+    balance: Array = field(repr=False)
+    balance_at_rest: Array = field(repr=False)
+    tension: Array | None = field(repr=False)
+    tension_at_rest: float
+    contact: Array = field(repr=False)
+    contact_weight: Array = field(repr=False)
+    others: tuple[tuple[int, slice], ...]
+    parts: tuple[tuple[int, slice], ...]
+
+    def sums(self, vectors: Array) -> tuple[Array, Array]:
+        """Return sums of all port forces, vectors (k, n), as (k, unknowns) and (k,) at rest."""
+        nq = len(self.nonlinear)
+        result = vectors[:, self.linear] @ self.back
+        result[:, :nq] += vectors[:, self.nonlinear]
+        return result, vectors[:, self.linear] @ self.force_at_rest
+
+
+def prepare(joint: ReducedJoint, heat: Heat, outside_load: float, absent: frozenset[str]) -> StepSystem:
+    """Return the joint at one thermal state with its linear laws eliminated.
+
+    outside_load : N that cylinder pressure takes from the clamped faces
+    absent       : interfaces that do not exist yet
+    """
+    n, bodies = joint.n_ports, len(joint.bodies)
+    present = np.ones(n, dtype=bool)
+    for name in absent:
+        if joint.has(name):
+            present[joint.slices[name]] = False
+    ratios = heat.modulus_ratio
+    compliance = np.tensordot(1.0 / ratios, joint.body_compliance, axes=1)
+    constant = joint.gap.copy()
+    if heat.gap_change is not None:
+        constant += heat.gap_change
+    for index in range(bodies):
+        constant += joint.strain_response[index] @ mode_amplitudes(joint, index, heat, 0.0)
+        if outside_load:
+            body = joint.bodies[index]
+            constant += (outside_load / ratios[index]) * (
+                joint.weights[index].T @ (body.compliance @ joint.outside[index])
+            )
+    floating = np.array([i for i in range(bodies) if joint.bodies[i].floating], dtype=int)
+    names = tuple(joint.travels)
+    columns = [joint.rigid[:, floating], *[joint.travels[name][:, None] for name in names]]
+    if joint.shank is not None:
+        body_index, mode, law = joint.shank
+        columns.append(joint.strain_response[body_index][:, mode][:, None] / law.length)
+    extra = np.concatenate(columns, axis=1)
+
+    linear = np.flatnonzero(joint.linear & present)
+    q = np.flatnonzero(~joint.linear & present)
+    nq, n_extra, n_float = len(q), extra.shape[1], len(floating)
+    rows = np.concatenate([compliance[np.ix_(q, q)], extra[q]], axis=1)
+    at_rest = constant[q]
+    if len(linear):
+        block = compliance[np.ix_(linear, linear)]
+        block[np.diag_indices(len(linear))] += joint.linear_compliance[linear]
+        across = compliance[np.ix_(linear, q)]
+        right = np.concatenate([across, extra[linear], constant[linear][:, None]], axis=1)
+        factor = scipy.linalg.cho_factor(block, lower=True, overwrite_a=True, check_finite=False)
+        solved = -scipy.linalg.cho_solve(factor, right, overwrite_b=True, check_finite=False)
+        back, force_at_rest = solved[:, :-1], solved[:, -1]
+        rows += across.T @ back
+        at_rest = at_rest + across.T @ force_at_rest
+    else:
+        back, force_at_rest = np.zeros((0, nq + n_extra)), np.zeros(0)
+
+    rigid = joint.rigid[:, floating]
+    balance = rigid[linear].T @ back
+    balance[:, :nq] += rigid[q].T
+    balance[np.arange(n_float), nq + np.arange(n_float)] -= LOOSE_STIFFNESS
+    outside_axial = np.array([joint.bodies[i].axial_resultant @ joint.outside[i] for i in floating])
+    balance_at_rest = rigid[linear].T @ force_at_rest + outside_load * outside_axial
+
+    tension, tension_at_rest = None, 0.0
+    if joint.shank is not None:
+        tension, tension_at_rest = _tension_row(joint, heat, outside_load, q, linear, back, force_at_rest, n_extra)
+
+    contact, weights, others, parts = [], [], [], []
+    position = 0
+    for index, face in enumerate(joint.interfaces):
+        if face.law.linear or face.name in absent:
+            continue
+        part = slice(position, position + face.count)
+        parts.append((index, part))
+        if isinstance(face.law, UnilateralContact):
+            contact.append(np.arange(part.start, part.stop))
+            weights.append(np.full(face.count, face.law.weight))
+        else:
+            others.append((index, part))
+        position += face.count
+    return StepSystem(
+        heat=heat,
+        outside_load=outside_load,
+        absent=absent,
+        compliance=compliance,
+        extra=extra,
+        constant=constant,
+        nonlinear=q,
+        linear=linear,
+        floating=floating,
+        travel_names=names,
+        rows=rows,
+        opening_at_rest=at_rest,
+        back=back,
+        force_at_rest=force_at_rest,
+        balance=balance,
+        balance_at_rest=balance_at_rest,
+        tension=tension,
+        tension_at_rest=tension_at_rest,
+        contact=np.concatenate(contact) if contact else np.zeros(0, dtype=int),
+        contact_weight=np.concatenate(weights) if weights else np.zeros(0),
+        others=tuple(others),
+        parts=tuple(parts),
+    )
+
+
+def _tension_row(
+    joint: ReducedJoint,
+    heat: Heat,
+    outside_load: float,
+    q: Array,
+    linear: Array,
+    back: Array,
+    force_at_rest: Array,
+    n_extra: int,
+) -> tuple[Array, float]:
+    """Return the stud's tension as a row over the unknowns and its value at rest."""
+    assert joint.shank is not None
+    body_index, mode, law = joint.shank
+    rows = joint.bodies[body_index].tension
+    assert rows is not None
+    force_row, strain_row = rows
+    ports = force_row @ joint.weights[body_index]
+    row = ports[linear] @ back
+    row[: len(q)] += ports[q]
+    ratio = float(heat.modulus_ratio[body_index])
+    row[len(q) + n_extra - 1] += ratio * strain_row[mode] / law.length
+    at_rest = float(ports[linear] @ force_at_rest)
+    at_rest += ratio * float(strain_row @ mode_amplitudes(joint, body_index, heat, 0.0))
+    at_rest += outside_load * float(force_row @ joint.outside[body_index])
+    return row, at_rest
 
 
 def solve_state(
@@ -55,197 +226,155 @@ def solve_state(
 
     Source: semismooth Newton / primal-dual active set for unilateral contact, Hintermueller, Ito & Kunisch (2002).
     """
-    absent = before.absent if absent is None else absent
-    outside_load = before.outside_load if outside_load is None else outside_load
+    system = prepare(
+        joint,
+        heat,
+        before.outside_load if outside_load is None else outside_load,
+        before.absent if absent is None else absent,
+    )
+    return advance(
+        joint, system, before, shear=shear, control=control, travels=travels, most_iterations=most_iterations
+    )
+
+
+def advance(
+    joint: ReducedJoint,
+    system: StepSystem,
+    before: JointState,
+    *,
+    shear: float | None = None,
+    control: Control | None = None,
+    travels: Mapping[str, float] | None = None,
+    most_iterations: int = 80,
+) -> JointState:
+    """Find the state at a prepared instant that follows another one; arguments as in solve_state."""
     shear = before.shear if shear is None else shear
     imposed = {**before.travels, **(travels or {})}
-    n, bodies = joint.n_ports, len(joint.bodies)
-    present = np.ones(n, dtype=bool)
-    for name in absent:
-        if joint.has(name):
-            present[joint.slices[name]] = False
-
-    compliance = np.einsum("b,bij->ij", 1.0 / heat.modulus_ratio, joint.body_compliance)
-    constant = joint.gap.copy()
-    if heat.gap_change is not None:
-        constant += heat.gap_change
-    for index in range(bodies):
-        amplitudes = mode_amplitudes(joint, index, heat, 0.0)
-        constant += joint.strain_response[index] @ amplitudes
-        if outside_load:
-            body = joint.bodies[index]
-            constant += (outside_load / heat.modulus_ratio[index]) * (
-                joint.weights[index].T @ (body.compliance @ joint.outside[index])
-            )
-    for name, value in imposed.items():
-        if control is None or name != control.travel:
-            constant += joint.travels[name] * value
-    floating = np.array([i for i in range(bodies) if joint.bodies[i].floating], dtype=int)
-    rigid = joint.rigid[:, floating]
-    outside_axial = np.array([outside_load * (joint.bodies[i].axial_resultant @ joint.outside[i]) for i in floating])
-
-    # columns that follow the nonlinear ports: shifts of floating bodies, the turned screw, the plastic strain
-    extra = [rigid]
-    if control is not None:
-        extra.append(joint.travels[control.travel][:, None])
-    plastic_column = np.zeros(n)
-    if joint.shank is not None:
-        shank_body, shank_mode, shank_law = joint.shank
-        plastic_column = joint.strain_response[shank_body][:, shank_mode] / shank_law.length
-        extra.append(plastic_column[:, None])
-    extra_columns = np.concatenate(extra, axis=1)
-    n_extra = extra_columns.shape[1]
-
-    linear = np.flatnonzero(joint.linear & present)
-    q = np.flatnonzero(~joint.linear & present)
-    nq = len(q)
-    # opening = compliance @ force + extra @ z + constant; on linear ports opening = -compliance_l * force
-    block = compliance[np.ix_(linear, linear)] + np.diag(joint.linear_compliance[linear])
-    right = np.concatenate([compliance[np.ix_(linear, q)], extra_columns[linear], constant[linear][:, None]], axis=1)
-    if len(linear):
-        factor = scipy.linalg.cho_factor(block, check_finite=False)
-        back = -scipy.linalg.cho_solve(factor, right, check_finite=False)
-    else:
-        back = right
-    # forces on linear ports = back @ [force_q, z, 1]
-    rows = np.concatenate([compliance[np.ix_(q, q)], extra_columns[q], constant[q][:, None]], axis=1)
-    if len(linear):
-        rows = rows + compliance[np.ix_(q, linear)] @ back
-
-    def sum_rows(vectors: Array) -> Array:
-        """(k, n) sums of all port forces -> (k, nq + n_extra + 1) in the reduced unknowns."""
-        result = np.zeros((vectors.shape[0], nq + n_extra + 1))
-        result[:, :nq] = vectors[:, q]
-        if len(linear):
-            result += vectors[:, linear] @ back
-        return result
-
-    balance = sum_rows(rigid.T)
-    balance[:, -1] += outside_axial
-    n_float = len(floating)
-    balance[np.arange(n_float), nq + np.arange(n_float)] -= LOOSE_STIFFNESS
-    control_row = None
-    if control is not None:
-        control_row = sum_rows(control.coefficients[None, :])[0]
-    tension_row = None
-    if joint.shank is not None:
-        tension_row = _tension_row(joint, heat, outside_load, sum_rows, n_extra, nq)
-
-    unknown = np.zeros(nq + n_extra)
-    unknown[:nq] = before.forces[q]
-    unknown[nq : nq + n_float] = before.shifts[floating]
-    if control is not None:
-        unknown[nq + n_float] = before.travels[control.travel]
+    nq, n_float = len(system.nonlinear), len(system.floating)
+    size = system.rows.shape[1]
+    travel_at = {name: nq + n_float + i for i, name in enumerate(system.travel_names)}
+    unknown = np.zeros(size)
+    unknown[:nq] = before.forces[system.nonlinear]
+    unknown[nq : nq + n_float] = before.shifts[system.floating]
+    for name, place in travel_at.items():
+        unknown[place] = imposed[name]
     if joint.shank is not None:
         unknown[-1] = before.stretch
 
-    segments = []
-    position = 0
-    for index, face in enumerate(joint.interfaces):
-        if face.law.linear or face.name in absent:
-            continue
-        segments.append((index, slice(position, position + face.count)))
-        position += face.count
+    # known travels are held: their columns leave the system
+    moving = np.ones(size, dtype=bool)
+    for name, place in travel_at.items():
+        moving[place] = control is not None and control.travel == name
+    free = np.flatnonzero(moving)
+    rows = system.rows[:, free]
+    held = ~moving
+    opening_at_rest = system.opening_at_rest + system.rows[:, held] @ unknown[held]
+    balance = system.balance[:, free]
+    balance_at_rest = system.balance_at_rest + system.balance[:, held] @ unknown[held]
+    control_row, control_at_rest = None, 0.0
+    if control is not None:
+        sums, at_rest = system.sums(control.coefficients[None, :])
+        control_row = sums[0, free]
+        control_at_rest = float(at_rest[0] + sums[0, held] @ unknown[held]) - control.target
+    shank = None
+    tension_row, tension_at_rest = None, 0.0
+    if joint.shank is not None and system.tension is not None:
+        shank = joint.shank[2]
+        tension_row = system.tension[free]
+        tension_at_rest = system.tension_at_rest + float(system.tension[held] @ unknown[held])
+    y = unknown[free]
+    n_free = len(free)
+    weighted = system.contact_weight[:, None] * rows[system.contact]
+    own = np.eye(n_free)[system.contact]
+    template = np.zeros((n_free, n_free))
+    template[nq : nq + n_float] = balance
+    if control_row is not None:
+        template[nq + n_float] = control_row
+    laws = [(joint.interfaces[i].law, before.law_states[i], part) for i, part in system.others]
 
     def evaluate(y: Array) -> tuple[Array, Array, Array]:
-        opening = rows[:, :-1] @ y + rows[:, -1]
-        size = nq + n_extra
-        residual, jacobian = np.empty(size), np.zeros((size, size))
-        for index, part in segments:
-            law = joint.interfaces[index].law
-            r, d_force, d_opening = law.linearise(y[part], opening[part], before.law_states[index])  # type: ignore[attr-defined]
+        opening = rows @ y + opening_at_rest
+        residual, jacobian = np.empty(n_free), template.copy()
+        if len(system.contact):
+            force, gap = y[system.contact], system.contact_weight * opening[system.contact]
+            closed = force >= gap
+            residual[system.contact] = np.where(closed, gap, force)
+            jacobian[system.contact] = np.where(closed[:, None], weighted, own)
+        for law, state, part in laws:
+            r, d_force, d_opening = law.linearise(y[part], opening[part], state)  # type: ignore[attr-defined]
             residual[part] = r
-            jacobian[part] = d_opening @ rows[part, :-1]
+            jacobian[part] = d_opening @ rows[part]
             jacobian[part, part] += d_force
-        residual[nq : nq + n_float] = balance[:, :-1] @ y + balance[:, -1]
-        jacobian[nq : nq + n_float] = balance[:, :-1]
         row = nq + n_float
-        if control is not None and control_row is not None:
-            residual[row] = control_row[:-1] @ y + control_row[-1] - control.target
-            jacobian[row] = control_row[:-1]
+        residual[nq:row] = balance @ y + balance_at_rest
+        if control_row is not None:
+            residual[row] = control_row @ y + control_at_rest
             row += 1
-        if joint.shank is not None and tension_row is not None:
-            shank = joint.shank[2]
-            tension = float(tension_row[:-1] @ y + tension_row[-1])
-            r, d_tension, d_stretch = shank.residual(tension, float(y[-1]), before.stretch, heat.stud_yield, shear)
-            # as a force: the shank's own hardening stiffness
-            scale = shank.hardening * shank.area / shank.length
+        if shank is not None and tension_row is not None:
+            tension = float(tension_row @ y) + tension_at_rest
+            r, d_tension, d_stretch = shank.residual(
+                tension, float(y[-1]), before.stretch, system.heat.stud_yield, shear
+            )
+            scale = shank.hardening * shank.area / shank.length  # as a force: the shank's own hardening stiffness
             residual[row] = scale * r
-            jacobian[row] = scale * d_tension * tension_row[:-1]
+            jacobian[row] = scale * d_tension * tension_row
             jacobian[row, -1] += scale * d_stretch
         return residual, jacobian, opening
 
     residuals: list[float] = []
     halvings = 0
-    residual, jacobian, opening = evaluate(unknown)
+    residual, jacobian, opening = evaluate(y)
+    worst = float(np.abs(residual).max(initial=0.0))
     for iteration in range(1, most_iterations + 1):
-        size = float(np.max(np.abs(residual), initial=0.0))
         try:
             step = np.linalg.solve(jacobian, -residual)
-        except (np.linalg.LinAlgError, ValueError) as problem:
-            raise NotConverged(SolveRecord(iteration, size, tuple(residuals), halvings), "singular system") from problem
+        except np.linalg.LinAlgError as problem:
+            raise NotConverged(
+                SolveRecord(iteration, worst, tuple(residuals), halvings), "singular system"
+            ) from problem
         if not np.all(np.isfinite(step)):
-            raise NotConverged(SolveRecord(iteration, size, tuple(residuals), halvings), "not finite")
-        fraction = 1.0
-        candidate = unknown + step
-        new_residual, new_jacobian, new_opening = evaluate(candidate)
+            raise NotConverged(SolveRecord(iteration, worst, tuple(residuals), halvings), "not finite")
+        candidate = y + step
+        residual, jacobian, opening = evaluate(candidate)
+        found = float(np.abs(residual).max(initial=0.0))
         if iteration > 12:
             # past a dozen steps the set of closed pairs may be cycling: shorten the step until the residual falls
-            best = float(np.max(np.abs(new_residual), initial=0.0))
-            while best > size and fraction > 1e-3:
+            fraction = 1.0
+            while found > worst and fraction > 1e-3:
                 fraction *= 0.5
                 halvings += 1
-                candidate = unknown + fraction * step
-                new_residual, new_jacobian, new_opening = evaluate(candidate)
-                best = float(np.max(np.abs(new_residual), initial=0.0))
-        unknown, residual, jacobian, opening = candidate, new_residual, new_jacobian, new_opening
-        size = float(np.max(np.abs(residual), initial=0.0))
-        residuals.append(size)
-        reach = max(1.0, float(np.max(np.abs(unknown[:nq]), initial=0.0)), abs(control.target) if control else 0.0)
-        if size <= TOLERANCE * reach * 10.0:
+                candidate = y + fraction * step
+                residual, jacobian, opening = evaluate(candidate)
+                found = float(np.abs(residual).max(initial=0.0))
+        y, worst = candidate, found
+        residuals.append(worst)
+        reach = max(1.0, float(np.abs(y[:nq]).max(initial=0.0)), abs(control.target) if control else 0.0)
+        if worst <= 10.0 * TOLERANCE * reach:
             break
     else:
-        raise NotConverged(SolveRecord(most_iterations, size, tuple(residuals), halvings), "too many iterations")
+        raise NotConverged(SolveRecord(most_iterations, worst, tuple(residuals), halvings), "too many iterations")
 
-    forces = np.zeros(n)
-    forces[q] = unknown[:nq]
-    if len(linear):
-        forces[linear] = back[:, :-1] @ unknown + back[:, -1]
-    shifts = np.zeros(bodies)
-    shifts[floating] = unknown[nq : nq + n_float]
-    new_travels = dict(imposed)
+    unknown[free] = y
+    forces = np.zeros(joint.n_ports)
+    forces[system.nonlinear] = unknown[:nq]
+    forces[system.linear] = system.back @ unknown + system.force_at_rest
+    shifts = np.zeros(len(joint.bodies))
+    shifts[system.floating] = unknown[nq : nq + n_float]
     if control is not None:
-        new_travels[control.travel] = float(unknown[nq + n_float])
-    stretch = float(unknown[-1]) if joint.shank is not None else before.stretch
-    openings = compliance @ forces + extra_columns @ unknown[nq:] + constant
+        imposed[control.travel] = float(unknown[travel_at[control.travel]])
     law_states = list(before.law_states)
-    for index, part in segments:
+    for index, part in system.parts:
         law_states[index] = joint.interfaces[index].law.commit(unknown[part], opening[part], before.law_states[index])  # type: ignore[attr-defined]
     return JointState(
         forces=forces,
-        openings=openings,
+        openings=system.compliance @ forces + system.extra @ unknown[nq:] + system.constant,
         shifts=shifts,
-        travels=new_travels,
-        stretch=stretch,
+        travels=imposed,
+        stretch=float(unknown[-1]) if joint.shank is not None else before.stretch,
         law_states=tuple(law_states),
-        heat=heat,
-        outside_load=outside_load,
+        heat=system.heat,
+        outside_load=system.outside_load,
         shear=shear,
-        absent=absent,
-        record=SolveRecord(iteration, size, tuple(residuals), halvings),
+        absent=system.absent,
+        record=SolveRecord(iteration, worst, tuple(residuals), halvings),
     )
-
-
-def _tension_row(joint: ReducedJoint, heat: Heat, outside_load: float, sum_rows, n_extra: int, nq: int) -> Array:
-    """Return the row that gives the stud's tension from the reduced unknowns and one."""
-    assert joint.shank is not None
-    body_index, mode, law = joint.shank
-    tension = joint.bodies[body_index].tension
-    assert tension is not None
-    force_row, strain_row = tension
-    row = sum_rows((force_row @ joint.weights[body_index])[None, :])[0]
-    ratio = heat.modulus_ratio[body_index]
-    row[-1] += ratio * (strain_row @ mode_amplitudes(joint, body_index, heat, 0.0))
-    row[-1] += outside_load * (force_row @ joint.outside[body_index])
-    row[nq + n_extra - 1] += ratio * strain_row[mode] / law.length
-    return row

@@ -135,7 +135,7 @@ def loading_pressure(gasket: Gasket, closure: ArrayLike) -> Array:
 
     Source: the gasket's own curve.
     """
-    return _loading(gasket, finite("closure", closure) / gasket.thickness)[0]
+    return GasketCurve(gasket).loading(finite("closure", closure) / gasket.thickness)[0]
 
 
 def loading_closure(gasket: Gasket, pressure: ArrayLike) -> Array:
@@ -155,13 +155,54 @@ def loading_closure(gasket: Gasket, pressure: ArrayLike) -> Array:
     return gasket.thickness * (inside + beyond)
 
 
-def _loading(gasket: Gasket, compression: Array) -> tuple[Array, Array]:
-    slopes = np.diff(gasket.pressure) / np.diff(gasket.compression)
-    index = np.clip(np.searchsorted(gasket.compression, compression, side="right") - 1, 0, slopes.size - 1)
-    starts, levels = np.asarray(gasket.compression)[index], np.asarray(gasket.pressure)[index]
-    touching = compression > 0.0
-    pressure = np.where(touching, levels + slopes[index] * (compression - starts), 0.0)
-    return pressure, np.where(touching, slopes[index], 0.0)
+class GasketCurve:
+    """A gasket's curves as arrays, for solvers that ask them many times; arguments are not checked.
+
+    gasket : Gasket
+    """
+
+    def __init__(self, gasket: Gasket) -> None:
+        self.thickness = gasket.thickness
+        self.compression = np.asarray(gasket.compression)
+        self.level = np.asarray(gasket.pressure)
+        self.slope = np.diff(self.level) / np.diff(self.compression)
+        self.unloading_pressure = np.asarray(gasket.unloading_pressure)
+        self.unloading_modulus = np.asarray(gasket.unloading_modulus)
+
+    def loading(self, compression: Array) -> tuple[Array, Array]:
+        """Return first-loading pressure and its slope by relative compression; none below zero.
+
+        compression : array (n,), closure over thickness
+        returns     : (array (n,) MPa, array (n,) MPa)
+
+        Source: the gasket's own curve.
+        """
+        index = np.searchsorted(self.compression, compression, side="right") - 1
+        index = np.minimum(np.maximum(index, 0), len(self.slope) - 1)
+        slope = self.slope[index]
+        touching = compression >= 0.0
+        pressure = np.where(touching, self.level[index] + slope * (compression - self.compression[index]), 0.0)
+        return pressure, np.where(touching, slope, 0.0)
+
+    def response(self, closure: Array, largest_closure: Array) -> tuple[Array, Array]:
+        """Return pressure and its slope by closure, as gasket_pressure does.
+
+        closure, largest_closure : arrays (n,), mm, of one shape; the largest not below zero
+        returns                  : (array (n,) MPa, array (n,) MPa/mm)
+
+        Source: shape of the loading and unloading lines of EN 13555 tests (from memory).
+        """
+        now, before = closure / self.thickness, largest_closure / self.thickness
+        pressure, slope = self.loading(now)
+        loading = now >= before
+        if not loading.all():
+            peak, _ = self.loading(before)
+            modulus = np.interp(peak, self.unloading_pressure, self.unloading_modulus)
+            back = peak - modulus * (before - now)
+            gone = back <= 0.0
+            pressure = np.where(loading, pressure, np.where(gone, 0.0, back))
+            slope = np.where(loading, slope, np.where(gone, 0.0, modulus))
+        return pressure, slope / self.thickness
 
 
 def gasket_pressure(gasket: Gasket, closure: ArrayLike, largest_closure: ArrayLike) -> GasketResponse:
@@ -179,15 +220,6 @@ def gasket_pressure(gasket: Gasket, closure: ArrayLike, largest_closure: ArrayLi
 
     Source: shape of the loading and unloading lines of EN 13555 tests (from memory).
     """
-    now = finite("closure", closure) / gasket.thickness
-    before = not_negative("largest_closure", largest_closure) / gasket.thickness
-    now, before = np.broadcast_arrays(now, before)
-    first, first_slope = _loading(gasket, now)
-    peak, _ = _loading(gasket, before)
-    modulus = np.interp(peak, gasket.unloading_pressure, gasket.unloading_modulus)
-    back = peak - modulus * (before - now)
-    loading = now >= before
-    open_again = ~loading & (back <= 0.0)
-    pressure = np.where(loading, first, np.where(open_again, 0.0, back))
-    tangent = np.where(loading, first_slope, np.where(open_again, 0.0, modulus))
-    return GasketResponse(pressure, tangent / gasket.thickness, np.maximum(now, before) * gasket.thickness)
+    now, before = np.broadcast_arrays(finite("closure", closure), not_negative("largest_closure", largest_closure))
+    pressure, tangent = GasketCurve(gasket).response(now, before)
+    return GasketResponse(pressure, tangent, np.maximum(now, before))

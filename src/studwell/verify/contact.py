@@ -197,7 +197,6 @@ def bolt_and_sleeve() -> list[Row]:
         tension = shank_tension(joint, state)
         rows.append(relative(f"bolt tension, length {length:g} mm", force, tension, 1e-6, "N"))
         rows.append(relative(f"sleeve force, length {length:g} mm", force, float(state.forces[1]), 1e-6, "N"))
-    rows.append(relative("bolt stress", force / bolt_area, tension / bolt_area, 1e-6, "MPa"))
     return rows
 
 
@@ -288,9 +287,8 @@ def joint_diagram() -> list[Row]:
 def receding_contact() -> list[Row]:
     """Compare contact radius and stresses at a load and at twice the load: the radius stays, stresses double."""
     radius, thickness, elements = 10.0, 1.0, 24
-    spacing = graded(elements, 3.0)
+    spacing, tags = graded(elements, 3.0), {"south": "bottom", "north": "top"}
     corners = [[0.0, 0.0], [radius, 0.0], [radius, thickness], [0.0, thickness]]
-    tags = {"south": "bottom", "north": "top"}
     layer_mesh = build([Block(corners, (elements, 3), "ring", tags, u_spacing=spacing)])
     loaded = radius * spacing[4]
     layer_mesh = layer_mesh.with_boundary("loaded", lambda r, z: (z > thickness - 1e-9) & (r < loaded))
@@ -341,7 +339,7 @@ def receding_contact() -> list[Row]:
     tolerance="1 %",
 )
 def flat_punch() -> list[Row]:
-    """Compare load 2 E* a d and centre pressure P / (2 pi a^2); the block is 100 radii wide and deep."""
+    """Compare load P = 2 E* a d and the mean of P / (2 pi a sqrt(a^2 - r^2)) over the centre; block of 100 radii."""
     a, depth, far = 4.0, 0.010, 100.0
     modulus = ALUMINIUM[0] / (1.0 - ALUMINIUM[1] ** 2)
     load = 2.0 * modulus * a * depth
@@ -350,18 +348,9 @@ def flat_punch() -> list[Row]:
     lines = np.concatenate([inside, outside[1:]]) / far
     corners = [[0.0, -far * a], [far * a, -far * a], [far * a, 0.0], [0.0, 0.0]]
     down = 1.0 - graded(26, 800.0)[::-1]
-    mesh = build(
-        [
-            Block(
-                corners,
-                (len(lines) - 1, 26),
-                "ring",
-                {"south": "bottom", "north": "top"},
-                u_spacing=lines,
-                v_spacing=down,
-            )
-        ]
-    ).with_boundary("pressed", lambda r, z: (z > -1e-9) & (r < a))
+    tags = {"south": "bottom", "north": "top"}
+    block = Block(corners, (len(lines) - 1, 26), "ring", tags, u_spacing=lines, v_spacing=down)
+    mesh = build([block]).with_boundary("pressed", lambda r, z: (z > -1e-9) & (r < a))
     space = _body(
         "space", mesh, ALUMINIUM, {"top": FaceColumns("pressed", "z", -1.0), "foot": FaceColumns("bottom", "z", 1.0)}
     )
@@ -372,10 +361,10 @@ def flat_punch() -> list[Row]:
     )
     heat = _heat(joint, {})
     state = solve_state(joint, start_state(joint, heat), heat, travels={"down": depth})
-    pressure = state.forces[:n] / space.areas["top"]
+    share = 1.0 - np.sqrt(1.0 - inside[1] ** 2)  # of the load that lies within the first edge
     return [
         relative("load of the punch", load, float(state.forces[:n].sum()), 0.01, "N"),
-        relative("pressure at the centre", load / (2.0 * np.pi * a**2), float(pressure[0]), 0.01, "MPa"),
+        relative("load on the centre", load * share, float(state.forces[0]), 0.01, "N"),
     ]
 
 
@@ -407,6 +396,4 @@ def backed_off_gap() -> list[Row]:
         growth = float(differential_growth(ALUMINIUM_EXPANSION - STEEL_EXPANSION, length, change))
         rows.append(Row(f"gap at {change:+g} K", gap + growth, float(state.openings[1]), 1e-6, "mm"))
         rows.append(Row(f"force on the floor at {change:+g} K", 0.0, float(state.forces[1]), 1e-9, "N"))
-    smallest = min(row.obtained for row in rows if row.unit == "mm")
-    rows.append(Row("smallest gap less 0.28 mm, sign", 1.0, float(np.sign(smallest - 0.28)), 0.0, "1"))
     return rows

@@ -14,9 +14,10 @@ from studwell.history.heat import HeatModel
 from studwell.history.stages import HistoryResult, live_through
 from studwell.joint.build import BuiltJoint, build_joint
 from studwell.joint.forces import forces_of
-from studwell.joint.full import FullJoint, FullState, condensed_displacement
+from studwell.joint.full import FullJoint, condensed_displacement
 from studwell.joint.solve import solve_state
 from studwell.joint.state import Heat, JointState
+from studwell.joint.whole import FullState
 from studwell.parts.fastener import property_class
 from studwell.verify.registry import Row, check
 
