@@ -75,6 +75,10 @@ _TURNS = _spellings(
     turn="turn: turn turns rev revs revolution revolutions", deg="degree: deg degs degree degrees °",
     rad="radian: rad radian radians",
 )  # fmt: skip
+_PER_AREA_AND_KELVIN = _spellings(
+    w="W/(m**2*kelvin): W/(m^2*K) W/m^2/K W/m^2K W/(m^2K) W/(m2*K)", kw="kW/(m**2*kelvin): kW/(m^2*K) kW/m^2/K",
+    n="N/(mm*s*kelvin): N/(mm*s*K)",
+)  # fmt: skip
 _ENERGY = "joule is a unit of energy, not of torque"
 _OFFSET = "a difference has no zero point, so a scale with one is refused; 1 K is as large as 1 degC, 1.8 degF"
 _MASS = "a mass, not a force"
@@ -124,9 +128,13 @@ KINDS: dict[str, Kind] = {
     "conductivity": Kind("thermal conductivity", "W/(m*kelvin)", "155 W/(m*K)", "W/(m*K)", _spellings(
         w="W/(m*kelvin): W/(m*K) W/m/K W/mK W/(mK) N/(s*K)",
     ), ("W/(m*kelvin)", "W/(m*K)"), ("W/(m*kelvin)", "W/(m*K)")),
-    "film": Kind("film coefficient", "N/(mm*s*kelvin)", "40 W/(m^2*K)", "W/(m^2*K)", _spellings(
-        w="W/(m**2*kelvin): W/(m^2*K) W/m^2/K W/m^2K W/(m^2K) W/(m2*K)",
-    ), ("W/(m**2*kelvin)", "W/(m^2*K)"), ("W/(m**2*kelvin)", "W/(m^2*K)")),
+    "film": Kind("film coefficient", "N/(mm*s*kelvin)", "40 W/(m^2*K)", "W/(m^2*K)", _PER_AREA_AND_KELVIN,
+                 ("W/(m**2*kelvin)", "W/(m^2*K)"), ("W/(m**2*kelvin)", "W/(m^2*K)")),
+    "conductance": Kind("conductance", "N/(mm*s*kelvin)", "5000 W/(m^2*K)", "W/(m^2*K)", _PER_AREA_AND_KELVIN,
+                        ("W/(m**2*kelvin)", "W/(m^2*K)"), ("W/(m**2*kelvin)", "W/(m^2*K)")),
+    "heat_flux": Kind("heat flux", "N/(mm*s)", "20 kW/m^2", "W/m^2, kW/m^2, W/cm^2", _spellings(
+        w="W/m**2: W/m^2 W/m2", kw="kW/m**2: kW/m^2 kW/m2", cm="W/cm**2: W/cm^2 W/cm2", n="N/(mm*s): N/(mm*s)",
+    ), ("W/m**2", "W/m^2"), ("W/m**2", "W/m^2")),
     "density": Kind("density", "kg/m**3", "2680 kg/m^3", "kg/m^3, g/cm^3", _spellings(
         kg="kg/m**3: kg/m^3 kg/m3", g="g/cm**3: g/cm^3 g/cm3 g/cc", lb="lb/inch**3: lb/in^3",
     ), ("kg/m**3", "kg/m^3"), ("lb/inch**3", "lb/in^3")),

@@ -41,7 +41,10 @@ READ = [
     ("toughness", "17.3 MPa*m^0.5", 17.3), ("toughness", "17.3 MPa*m**0.5", 17.3),
     ("toughness", "1 ksi*in^0.5", 1.0988434941),
     ("conductivity", "155 W/(m*K)", 155.0), ("conductivity", "155 W/m/K", 155.0),
-    ("film", "40 W/(m^2*K)", 0.04), ("density", "2.68 g/cm^3", 2680.0), ("density", "2680 kg/m³", 2680.0),
+    ("film", "40 W/(m^2*K)", 0.04), ("film", "40 W/(m² K)", 0.04), ("film", "0.04 N/(mm*s*K)", 0.04),
+    ("conductance", "5 kW/(m^2*K)", 5.0), ("conductance", "5000 W/m²K", 5.0),
+    ("heat_flux", "20 kW/m^2", 20.0), ("heat_flux", "-500 W/m²", -0.5), ("heat_flux", "2 W/cm^2", 20.0),
+    ("density", "2.68 g/cm^3", 2680.0), ("density", "2680 kg/m³", 2680.0),
     ("heat_capacity", "963 J/(kg*K)", 963.0), ("heat_capacity", "0.963 kJ/(kg*K)", 963.0),
 ]  # fmt: skip
 
@@ -61,6 +64,8 @@ REFUSED = [
     ("temperature", "-460 degF", "below absolute zero"), ("temperature", "110", "without a unit"),
     ("temperature_difference", "15 degC", "no zero point"), ("temperature_difference", "15 °C", "no zero point"),
     ("temperature_difference", "27 degF", "no zero point"),
+    ("film", "40 W/m^2", "unit of heat flux, not of film coefficient"), ("film", 40, "bare number"),
+    ("heat_flux", "40 W/(m^2*K)", "unit of film coefficient, not of heat flux"), ("heat_flux", "40 W", "not known"),
     ("turn", "0.22", "without a unit"), ("turn", 0.22, "bare number"), ("turn", "1 mm", "unit of length"),
     ("expansion", "21.5e-6", "without a unit"), ("expansion", "21.5e-6 K", "not of thermal expansion"),
 ]  # fmt: skip

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from studwell.case import model
+from studwell.case.heat import Elsewhere, build_history, build_thermal
 from studwell.case.hole import build_boss
 from studwell.case.nut_end import build_nut, build_washer
-from studwell.case.overrides import Location, Origin, did_you_mean, nearest
+from studwell.case.overrides import Location, Origin
 from studwell.case.records import (
     CylinderPressure,
-    History,
     Layer,
     Limits,
     Pocket,
@@ -17,27 +17,25 @@ from studwell.case.records import (
     Stud,
     Tightening,
 )
+from studwell.case.service import build_retighten, build_settling
 from studwell.case.stock import find_class, find_gasket, find_material, find_thread
 from studwell.data import assumption
 from studwell.parts.gasket import with_thickness
-from studwell.units import as_text
-
-BODY_NODES = ("boss", "stud_tip", "stud_top", "nut")
-"""The temperature nodes that every setup has, beside those of its layers."""
 
 
-def build_setup(name: str, tables: model.SetupTables, origin: Origin, all_nodes: frozenset[str]) -> Setup:
+def build_setup(name: str, tables: model.SetupTables, origin: Origin, elsewhere: Elsewhere) -> Setup:
     """Return the record of one setup.
 
     name           : str, of the setup
     tables         : the setup's tables, each value read
     origin         : names the place in the file in errors
-    all_nodes      : temperature nodes that the stack of any setup of the case follows
+    elsewhere      : names that any setup of the case uses
     returns        : Setup; the checks between its fields are not made here
     raises BadCase : a name that is not in stock, a key that this choice of the other keys needs
     """
     stud = _stud(tables, origin)
     stack = tuple(_layer(number, tables, origin) for number in range(len(tables.stack)))
+    history = build_history(tables, stack, origin, elsewhere)
     return Setup(
         name=name,
         boss=build_boss(tables, stud.thread, origin),
@@ -47,11 +45,14 @@ def build_setup(name: str, tables: model.SetupTables, origin: Origin, all_nodes:
         nut=build_nut(tables, stud.nut_thread, origin),
         seating=_seating(tables.seating, origin),
         tightening=_tightening(tables.tightening, origin),
-        history=_history(tables, stack, origin, all_nodes),
+        history=history,
         limits=Limits(tables.limits.minimum_clamp, tables.limits.minimum_gasket_pressure),
         pressure=CylinderPressure(tables.pressure.peak, tables.pressure.bore) if tables.pressure else None,
         pocket=Pocket(tables.pocket.contents),
         n_studs=tables.pattern.studs if tables.pattern else 1,
+        thermal=build_thermal(tables, stack, origin, elsewhere),
+        settling=build_settling(tables, stack, origin),
+        retighten=build_retighten(tables, history, origin),
     )
 
 
@@ -94,16 +95,19 @@ def _layer(number: int, tables: model.SetupTables, origin: Origin) -> Layer:
     if (layer.material is None) == (layer.gasket is None):
         problem = "give material or gasket, not both" if layer.material else "give material or gasket"
         raise origin.bad((*at, "material"), problem, "one of the two", slug="missing-key")
+    if layer.node is None and tables.history.phase is None:
+        raise origin.needs((*at, "node"), "[[history.point]]", "a temperature node of its points")
+    node = layer.node or ""
     if layer.gasket is not None:
         gasket = find_gasket(layer.gasket, (*at, "gasket"), origin)
         if layer.thickness is not None:
             gasket = with_thickness(gasket, layer.thickness)
-        return Layer(layer.name, gasket.thickness, layer.outer_diameter, layer.inner_diameter, layer.node, None, gasket)
+        return Layer(layer.name, gasket.thickness, layer.outer_diameter, layer.inner_diameter, node, None, gasket)
     assert layer.material is not None
     if layer.thickness is None:
         raise origin.needs((*at, "thickness"), "material", 'a length with its unit, such as "8 mm"')
     material = find_material(layer.material, tables.material, (*at, "material"), origin)
-    return Layer(layer.name, layer.thickness, layer.outer_diameter, layer.inner_diameter, layer.node, material, None)
+    return Layer(layer.name, layer.thickness, layer.outer_diameter, layer.inner_diameter, node, material, None)
 
 
 def _seating(seating: model.SeatingTable, origin: Origin) -> Seating:
@@ -147,51 +151,4 @@ def _tightening(tightening: model.TighteningTable, origin: Origin) -> Tightening
             if tightening.locked_torsion_share is None
             else tightening.locked_torsion_share
         ),
-    )
-
-
-def _history(tables: model.SetupTables, stack: tuple[Layer, ...], origin: Origin, all_nodes: frozenset[str]) -> History:
-    history = tables.history
-    wanted = tuple(dict.fromkeys([*BODY_NODES, *(layer.node for layer in stack)]))
-    for number, point in enumerate(history.point):
-        at: Location = ("history", "point", number)
-        missing = [node for node in wanted if node not in point.nodes]
-        strange = [node for node in point.nodes if node not in wanted and node not in all_nodes]
-        for node in strange:
-            if not missing or nearest(node, missing):
-                hint, allowed = did_you_mean(node, missing or [*wanted, "time", "label"])
-                raise origin.bad((*at, node), f"no such temperature node{hint}", allowed, slug="unknown-key")
-        for node in missing:
-            users = [layer.name for layer in stack if layer.node == node and node not in BODY_NODES]
-            of = f' of layer "{users[0]}"' if users else ""
-            raise origin.bad(
-                (*at, node),
-                f"the node{of} has no temperature here",
-                'a temperature, such as "20 degC"',
-                slug="missing-key",
-            )
-        earlier = history.point[number - 1].time
-        if number and point.time <= earlier:
-            raise origin.bad(
-                (*at, "time"),
-                "time does not grow from point to point",
-                f"more than {as_text(earlier, 'time')}",
-                value=origin.given((*at, "time")),
-                slug="time-order",
-            )
-    if history.steps < len(history.point) - 1:
-        raise origin.bad(
-            ("history", "steps"),
-            "fewer steps than stretches between points",
-            f"at least {len(history.point) - 1}",
-            value=history.steps,
-            slug="out-of-range",
-        )
-    return History(
-        assembly_temperature=history.assembly_temperature,
-        times=tuple(point.time for point in history.point),
-        labels=tuple(point.label for point in history.point),
-        node_names=wanted,
-        temperatures=tuple(tuple(point.nodes[node] for point in history.point) for node in wanted),
-        steps=history.steps,
     )

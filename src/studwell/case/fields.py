@@ -15,6 +15,9 @@ SMALLEST_SIZE, LARGEST_SIZE = 0.001, 2000.0
 """The sizes that a case may hold, mm: 1 micrometre to 2 m. Our own choice, to catch slips of the unit."""
 
 
+SHORTEST_TIME, LONGEST_TIME = 1e-3, 1e9
+"""The durations that a case may hold, s. Our own choice."""
+
 LIQUIDS = ("oil", "water", "threadlocker", "uncured threadlocker")
 """What a pocket under the tip may hold beside air."""
 
@@ -84,6 +87,35 @@ def insert_length(text: object) -> float | str:
     return within("length", SMALLEST_SIZE, LARGEST_SIZE, _SIZES)(text)
 
 
+def relaxation(value: object) -> float | str:
+    """Return a gasket's relaxation: "from stock", or a share of its pressure lost in each tenfold of time."""
+    allowed = '"from stock" or a bare number, 0 to 0.5: the share lost in each tenfold of time'
+    if isinstance(value, str):
+        if value != "from stock":
+            raise BadQuantity(value, "not one of the choices", allowed, "bad-value")
+        return value
+    return number_within(0.0, 0.5, allowed)(value)
+
+
+def moment(text: object) -> str | int | float:
+    """Return when to re-tighten: "first heat", the number of whole cycles before it, or a time in s."""
+    allowed = _MOMENTS
+    if text == "first heat":
+        return text
+    found = re.fullmatch(r"cycle +(\d{1,6})", text) if isinstance(text, str) else None
+    if found:
+        if int(found[1]) == 0:
+            raise BadQuantity(text, "the first cycle is number 1", allowed, "out-of-range")
+        return int(found[1])
+    if not isinstance(text, str) or not re.match(r"\s*[+\-\d.]", text):
+        raise BadQuantity(text, "not one of the choices", allowed, "bad-value")
+    return within("time", SHORTEST_TIME, LONGEST_TIME, "above 0")(text)
+
+
+_MOMENTS = '"first heat", a cycle such as "cycle 3", or a time with its unit such as "2 h"'
+moment.allowed = _MOMENTS  # type: ignore[attr-defined]
+
+
 def contents(value: object) -> object:
     """Return what is in the pocket; a liquid is known but not solved."""
     if value in LIQUIDS:
@@ -129,6 +161,15 @@ ConeAngle = Annotated[
 ]
 Time = Annotated[float, BeforeValidator(within("time", 0.0, 1e9, "from 0 to 1e9 s"))]
 Expansion = Annotated[float, BeforeValidator(within("expansion", -1e-5, 1e-3, "from -1e-5 /K to 1e-3 /K"))]
+Duration = Annotated[float, BeforeValidator(within("time", SHORTEST_TIME, LONGEST_TIME, "above 0 and up to 1e9 s"))]
+Difference = Annotated[float, BeforeValidator(within("temperature_difference", 1e-6, 100.0, "above 0 and up to 100 K"))]
+Film = Annotated[float, BeforeValidator(within("film", 1e-6, 1e3, "from 0.001 to 1e6 W/(m^2*K)"))]
+Conductance = Annotated[float, BeforeValidator(within("conductance", 1e-6, 1e5, "from 0.001 to 1e8 W/(m^2*K)"))]
+HeatFlux = Annotated[float, BeforeValidator(within("heat_flux", -1e5, 1e5, "from -1e8 to 1e8 W/m^2"))]
+FilmFactor = Annotated[float, BeforeValidator(number_within(0.0, 100.0, "a bare number, 0 to 100"))]
+Embedding = Annotated[float, BeforeValidator(within("length", 0.0, 0.1, "from 0 to 0.1 mm"))]
+Relaxation = Annotated[float | str, BeforeValidator(relaxation)]
+RetightenMoment = Annotated[str | int | float, BeforeValidator(moment)]
 Toughness = Annotated[float, BeforeValidator(within("toughness", 0.1, 1000.0, "from 0.1 to 1000 MPa*m^0.5"))]
 Conductivity = Annotated[float, BeforeValidator(within("conductivity", 1e-3, 3000.0, "from 0.001 to 3000 W/(m*K)"))]
 Density = Annotated[float, BeforeValidator(within("density", 1.0, 3e4, "from 1 to 30000 kg/m^3"))]
@@ -138,6 +179,7 @@ Share = Annotated[float, BeforeValidator(number_within(0.0, 1.0, "a bare number,
 NutFactor = Annotated[float, BeforeValidator(number_within(0.01, 2.0, "a bare number, 0.01 to 2"))]
 Poisson = Annotated[float, BeforeValidator(number_within(0.0, 0.499, "a bare number, 0 to 0.499"))]
 Steps = Annotated[int, BeforeValidator(count_within(1, 100_000, "steps"))]
+Cycles = Annotated[int, BeforeValidator(count_within(1, 1000, "cycles"))]
 Count = Annotated[int, BeforeValidator(count_within(1, 50, "pieces"))]
 InsertLength = Annotated[float | str, BeforeValidator(insert_length)]
 Contents = Annotated[Literal["empty", "vented"], BeforeValidator(contents)]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict
+from dataclasses import fields, is_dataclass
+from typing import Any
 
 from studwell.case.records import Case
 
@@ -14,7 +15,17 @@ def inputs_sha256(case: Case) -> str:
 
     case : Case; comments, order of keys, spelling of units and the file's name do not matter; stock values do
     """
-    values = asdict(case)
+    values = _plain(case)
     del values["file"]
     text = json.dumps(values, sort_keys=True, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
     return hashlib.sha256(text.encode("ascii")).hexdigest()
+
+
+def _plain(value: Any) -> Any:
+    """Return a record as nested dicts and lists, without the fields marked as later that are at their defaults."""
+    if is_dataclass(value):
+        kept = ((each, getattr(value, each.name)) for each in fields(value))
+        return {
+            each.name: _plain(own) for each, own in kept if not (each.metadata.get("later") and own == each.default)
+        }
+    return [_plain(inner) for inner in value] if isinstance(value, tuple | list) else value

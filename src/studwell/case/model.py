@@ -10,20 +10,30 @@ from typing import Any, Literal
 from pydantic import Field, model_validator
 
 from studwell.case.fields import (
+    Conductance,
     Conductivity,
     ConeAngle,
     Contents,
     Count,
+    Cycles,
     Density,
+    Difference,
+    Duration,
+    Embedding,
     Expansion,
+    Film,
+    FilmFactor,
     Force,
     Friction,
     HeatCapacity,
+    HeatFlux,
     InsertLength,
     Modulus,
     NutFactor,
     Poisson,
     Pressure,
+    Relaxation,
+    RetightenMoment,
     Share,
     Size,
     SizeOrZero,
@@ -114,7 +124,7 @@ class LayerTable(Table):
     thickness: Size | None = None
     outer_diameter: Size
     inner_diameter: Size
-    node: Title
+    node: Title | None = None
 
 
 class WasherTable(Table):
@@ -189,12 +199,61 @@ class PointTable(Table):
         return {**own, "nodes": {key: value for key, value in table.items() if key not in own}}
 
 
+class PhaseTable(Table):
+    """[[history.phase]]: one stretch of a cycle of solved heat, with the values that the surfaces name."""
+
+    label: Title
+    duration: Duration
+    ramp: Time = 0.0
+    film_factor: FilmFactor = 1.0
+    ambient: dict[str, Temperature] = Field(default_factory=dict)
+    flux: dict[str, HeatFlux] = Field(default_factory=dict)
+    temperature: dict[str, Temperature] = Field(default_factory=dict)
+
+
 class HistoryTable(Table):
-    """[history]: the temperatures in time, straight lines between the points."""
+    """[history]: temperatures given at points with straight lines between them, or phases of solved heat."""
 
     assembly_temperature: Temperature
     steps: Steps
-    point: list[PointTable] = Field(min_length=2)
+    cycles: Cycles = 1
+    until_periodic: Difference | None = None
+    point: list[PointTable] | None = Field(default=None, min_length=2)
+    phase: list[PhaseTable] | None = Field(default=None, min_length=1)
+
+
+class SurfaceTable(Table):
+    """[[thermal.surface]]: an outer surface with a film to an ambient, a heat flux or a temperature."""
+
+    name: Title
+    film: Film | None = None
+    ambient: Title | None = None
+    heat_flux: Title | None = None
+    temperature: Title | None = None
+
+
+class ThermalTable(Table):
+    """[thermal]: how heat passes between the bodies and at their outer surfaces."""
+
+    contact_conductance: Conductance
+    gap_conductance: Conductance
+    surface: list[SurfaceTable] = Field(min_length=1)
+
+
+class SettlingTable(Table):
+    """[settling]: how much the faces embed after tightening, and how gaskets relax."""
+
+    embedding_thread: Embedding
+    embedding_bearing: Embedding
+    embedding_inner: Embedding
+    embedding_tip: Embedding
+    gasket_relaxation: Relaxation | None = None
+
+
+class RetightenTable(Table):
+    """[retighten]: when the nut is tightened once more."""
+
+    after: RetightenMoment
 
 
 class LimitsTable(Table):
@@ -254,6 +313,9 @@ class SetupTables(Table):
     pressure: PressureTable | None = None
     pocket: PocketTable = Field(default_factory=PocketTable)
     pattern: PatternTable | None = None
+    thermal: ThermalTable | None = None
+    settling: SettlingTable | None = None
+    retighten: RetightenTable | None = None
     material: dict[str, MaterialTable] = Field(default_factory=dict)
 
 
@@ -264,6 +326,7 @@ ALTERNATIVES: dict[str, tuple[tuple[str, ...], ...]] = {
     "tightening": (("torque", "nut_factor"), ("preload",)),
     "boss": (("mouth_chamfer",), ("mouth_counterbore_diameter", "mouth_counterbore_depth")),
     "stack": (("material", "thickness"), ("gasket",)),
+    "history": (("point",), ("phase",)),
 }
 """Keys of a table that exclude each other: an override with one group drops the inherited other group."""
 

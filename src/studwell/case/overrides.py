@@ -63,6 +63,8 @@ class Origin:
                 else:
                     listed = True
                     lead = json.dumps(name, ensure_ascii=False) if name else str(step + 1)
+            elif listed:
+                key = f"{key}.{quoted(step)}" if key else step
             elif depth == len(location) - 1 and depth > 0 and not isinstance(_at(self.merged, beneath), Mapping):
                 key = step
             else:
@@ -113,7 +115,8 @@ def lay_on(base: Tables, override: Tables, origin: Origin) -> Tables:
 
     base, override : nested tables as parsed; unchanged
     origin         : names the file and setup in errors
-    returns        : new nested tables: tables merge key by key, lists are replaced whole, stack layers go by name
+    returns        : new nested tables: tables merge key by key, lists are replaced whole, stack layers go by name.
+                     A setup with points of its own drops inherited phases and what belongs to them
     raises BadCase : a stack layer that is not there, a value where a table belongs
     """
     merged: Tables = {key: _copy(value) for key, value in base.items()}
@@ -124,6 +127,9 @@ def lay_on(base: Tables, override: Tables, origin: Origin) -> Tables:
             merged[key] = _lay_on_table(key, merged[key], value)
         else:
             merged[key] = _copy(value)
+    history = override.get("history")
+    if isinstance(history, dict) and "point" in history and "thermal" not in override:
+        merged.pop("thermal", None)
     return merged
 
 
@@ -156,6 +162,9 @@ def _lay_on_table(key: str, base: Tables, override: Tables) -> Tables:
     if key == "seating" and override.get("mode") == "bottomed":
         merged.pop("back_off", None)
         merged.pop("counted_from", None)
+    if key == "history" and "point" in override and "phase" not in override:
+        for name in ("cycles", "until_periodic"):
+            merged.pop(name, None)
     if key == "nut" and override.get("kind", base.get("kind")) != base.get("kind"):
         merged = {name: value for name, value in merged.items() if name in _NUT_SIZES}
     for name, value in override.items():

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from studwell.case.build import build_setup
 from studwell.case.checks import check_setup
+from studwell.case.heat import Elsewhere
 from studwell.case.model import RESERVED, SCHEMA, CaseTable, SetupTables, table_keys
 from studwell.case.overrides import Origin, Tables, did_you_mean, lay_on, quoted
 from studwell.case.records import Case, Setup
@@ -177,18 +178,6 @@ def _setup(name: str, base: Tables, override: Tables, overrides: Tables, file: s
         found = refused(error, origin)
         assert found is not None
         raise found from None
-    setup = build_setup(name, tables, origin, _all_nodes(base, overrides))
+    setup = build_setup(name, tables, origin, Elsewhere.of([base, *overrides.values()]))
     check_setup(setup, origin)
     return setup
-
-
-def _all_nodes(base: Tables, overrides: Tables) -> frozenset[str]:
-    """Return the temperature nodes that the stack of any setup follows."""
-    nodes: set[str] = set()
-    for tables in (base, *overrides.values()):
-        stack = tables.get("stack", [])
-        layers = stack.values() if isinstance(stack, dict) else stack if isinstance(stack, list) else []
-        nodes.update(
-            layer["node"] for layer in layers if isinstance(layer, dict) and isinstance(layer.get("node"), str)
-        )
-    return frozenset(nodes)

@@ -3,11 +3,43 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from studwell.case.service_records import (
+    LATER,
+    History,
+    Phase,
+    Retighten,
+    Settling,
+    Thermal,
+    ThermalSurface,
+)
 from studwell.parts.gasket import Gasket
 from studwell.parts.material import Material
 from studwell.parts.thread import Thread
+
+__all__ = [
+    "Boss",
+    "Case",
+    "CylinderPressure",
+    "History",
+    "Insert",
+    "Layer",
+    "Limits",
+    "Nut",
+    "Phase",
+    "PlainWasher",
+    "Pocket",
+    "Retighten",
+    "Seating",
+    "Settling",
+    "Setup",
+    "SpringWasher",
+    "Stud",
+    "Thermal",
+    "ThermalSurface",
+    "Tightening",
+]
 
 
 @dataclass(frozen=True)
@@ -87,7 +119,10 @@ class Stud:
 
 @dataclass(frozen=True)
 class Layer:
-    """One layer of the stack, mm; either material or gasket is given, the other is None."""
+    """One layer of the stack, mm; either material or gasket is given, the other is None.
+
+    node : whose temperature it follows; "" where heat is solved and the case names none
+    """
 
     name: str
     thickness: float
@@ -205,36 +240,6 @@ class Tightening:
 
 
 @dataclass(frozen=True)
-class History:
-    """Temperatures in time, straight lines between the points.
-
-    times        : (points,) s, strictly increasing
-    labels       : (points,) names of the points
-    node_names   : (nodes,) the nodes that this setup uses
-    temperatures : (nodes)(points) degC
-    steps        : steps to solve over the whole history, spread in proportion to the time
-    """
-
-    assembly_temperature: float
-    times: tuple[float, ...]
-    labels: tuple[str, ...]
-    node_names: tuple[str, ...]
-    temperatures: tuple[tuple[float, ...], ...]
-    steps: int
-
-    def at(self, node: str) -> tuple[float, ...]:
-        """Return the temperatures (points,) of a node, degC. Raises KeyError: no such node."""
-        if node not in self.node_names:
-            raise KeyError(f"no node {node}; nodes: {', '.join(self.node_names)}")
-        return self.temperatures[self.node_names.index(node)]
-
-    @property
-    def starts_assembled(self) -> bool:
-        """True if every node is at the assembly temperature in the first point."""
-        return all(values[0] == self.assembly_temperature for values in self.temperatures)
-
-
-@dataclass(frozen=True)
 class Limits:
     """What the joint must keep: clamp N, gasket pressure MPa; None where the user sets none."""
 
@@ -274,6 +279,9 @@ class Setup:
     pressure: CylinderPressure | None
     pocket: Pocket
     n_studs: int
+    thermal: Thermal | None = field(default=None, metadata=LATER)
+    settling: Settling | None = field(default=None, metadata=LATER)
+    retighten: Retighten | None = field(default=None, metadata=LATER)
 
     @property
     def tip_seat_z(self) -> float:

@@ -23,13 +23,17 @@ _TABLES: dict[tuple[str, ...], type[BaseModel]] = {
     ("tightening",): model.TighteningTable,
     ("history",): model.HistoryTable,
     ("history", "point"): model.PointTable,
+    ("history", "phase"): model.PhaseTable,
+    ("thermal",): model.ThermalTable,
+    ("thermal", "surface"): model.SurfaceTable,
+    ("settling",): model.SettlingTable,
+    ("retighten",): model.RetightenTable,
     ("limits",): model.LimitsTable,
     ("pressure",): model.PressureTable,
     ("pocket",): model.PocketTable,
     ("pattern",): model.PatternTable,
     ("material",): model.MaterialTable,
 }
-_LISTS = ("stack", "washer", "point")
 _MOST_SHOWN = 4
 
 

@@ -3,21 +3,67 @@
 from studwell.fem.conduction import TemperatureField, solve_conduction
 from studwell.fem.elasticity import elastic_matrix, principal_stresses, stiffness, von_mises
 from studwell.fem.factor import Factor, factorise
+from studwell.fem.heat_conditions import (
+    AirGap,
+    Contact,
+    Film,
+    Flux,
+    Held,
+    PointHistory,
+    Source,
+    ThermalBody,
+    air_gap_conductance,
+)
+from studwell.fem.heat_ledger import HeatHistory, HeatLedger
+from studwell.fem.heat_modes import ReducedHeat, krylov_fields, reduce_heat, reduction_error
+from studwell.fem.inelastic import solve_elastoplastic
+from studwell.fem.inelastic_data import Arrhenius, Backstress, Inelastic, NortonCreep, Plasticity
+from studwell.fem.inelastic_records import ElastoplasticHistory, Increment
 from studwell.fem.solve import Elastic, ElasticField, solve_elastic
 from studwell.fem.space import EdgeSet, Space
+from studwell.fem.thermal import HeatSystem, SteadyHeat, solve_steady
+from studwell.fem.transient import solve_transient, solve_transient_adaptive
 
 __all__ = [
+    "AirGap",
+    "Arrhenius",
+    "Backstress",
+    "Contact",
     "EdgeSet",
     "Elastic",
     "ElasticField",
+    "ElastoplasticHistory",
     "Factor",
+    "Film",
+    "Flux",
+    "HeatHistory",
+    "HeatLedger",
+    "HeatSystem",
+    "Held",
+    "Increment",
+    "Inelastic",
+    "NortonCreep",
+    "Plasticity",
+    "PointHistory",
+    "ReducedHeat",
+    "Source",
     "Space",
+    "SteadyHeat",
     "TemperatureField",
+    "ThermalBody",
+    "air_gap_conductance",
     "elastic_matrix",
     "factorise",
+    "krylov_fields",
     "principal_stresses",
+    "reduce_heat",
+    "reduction_error",
     "solve_conduction",
     "solve_elastic",
+    "solve_elastoplastic",
+    "solve_steady",
+    "solve_transient",
+    "solve_transient_adaptive",
     "stiffness",
     "von_mises",
 ]

@@ -9,11 +9,16 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.sparse import csc_matrix
 
-from studwell.errors import BadMesh
+from studwell.errors import BadMesh, NotConverged
 from studwell.fem.edges import Amount
 from studwell.fem.factor import factorise
+from studwell.fem.radiation import radiation
 from studwell.fem.space import Space
 from studwell.mesh.mesh import Floats, Mesh
+
+NEWTON_STEPS = 40
+SETTLED = 1e-5
+"""K, the last correction of a temperature that radiation sets; Newton's method squares what is left."""
 
 
 def _per_element(space: Space, value: ArrayLike) -> Floats:
@@ -86,6 +91,7 @@ def solve_conduction(
     films: Mapping[str, tuple[Amount, float]] | None = None,
     sources: Mapping[str, float] | None = None,
     axisymmetric: bool = True,
+    radiating: Mapping[str, tuple[float, float]] | None = None,
 ) -> TemperatureField:
     """Return the steady temperature of one body; boundaries without a condition are insulated.
 
@@ -96,10 +102,15 @@ def solve_conduction(
     films          : boundary -> (film coefficient in N/(mm s K): W/(m^2 K) times 1e-3, fluid temperature degC)
     sources        : region -> MPa/s: W/m^3 times 1e-6
     axisymmetric   : False for a plane section of 1 mm thickness
+    radiating      : boundary -> (emissivity 0..1, temperature of large surroundings degC); found by Newton's method
     raises BadMesh : a name that the mesh does not have, or a region without conductivity
-    raises StudwellError : no temperature and no film: nothing sets the level
+    raises ValueError : a conductivity that is not positive, a film without fluid temperature or below zero, an
+                        emissivity outside 0..1
+    raises StudwellError : no temperature, film or radiation: nothing sets the level
+    raises NotConverged  : radiation does not settle
     """
     space = Space(mesh, axisymmetric)
+    _check(conductivity, films or {})
     system = conductivity_matrix(space, _by_region(mesh, conductivity, complete=True))
     load = heat_source_load(space, _by_region(mesh, sources or {}, complete=False))
     for name, flux in (fluxes or {}).items():
@@ -116,9 +127,36 @@ def solve_conduction(
         answer[nodes] = level(where[:, 0], where[:, 1]) if callable(level) else level
         free[nodes] = False
     system = system.tocsc()
-    rows = system[free]
-    answer[free] = factorise(rows[:, free]).solve((load - system @ answer)[free])
-    return TemperatureField(space, answer, np.where(free, 0.0, system @ answer - load))
+    if radiating:
+        answer[free] = np.mean([surroundings for _, surroundings in radiating.values()])
+    for _ in range(NEWTON_STEPS):
+        heat, slope = load, system
+        for name, (emissivity, surroundings) in (radiating or {}).items():
+            brought, fall = radiation(space.edges(name), emissivity, surroundings, answer)
+            heat, slope = heat + brought, slope + fall
+        missing = heat - system @ answer
+        step = factorise(slope.tocsr()[free][:, free]).solve(missing[free])
+        answer[free] += step
+        if not radiating:
+            break
+        if np.abs(step).max() <= SETTLED:
+            break
+    else:
+        raise NotConverged(f"radiation: {NEWTON_STEPS} steps, the last one of {np.abs(step).max():.3g} K")
+    if radiating:
+        heat = load + sum(radiation(space.edges(name), *pair, answer)[0] for name, pair in radiating.items())
+    return TemperatureField(space, answer, np.where(free, 0.0, system @ answer - heat))
+
+
+def _check(conductivity: Mapping[str, float], films: Mapping[str, tuple[Amount, float]]) -> None:
+    for region, value in conductivity.items():
+        if not (np.isfinite(value) and value > 0):
+            raise ValueError(f"conductivity of region {region!r} is {value}; allowed: a finite number above zero")
+    for name, film in films.items():
+        if not isinstance(film, tuple | list) or len(film) != 2 or film[1] is None:
+            raise ValueError(f"the film on {name!r} has no fluid temperature; allowed: (coefficient, temperature)")
+        if not callable(film[0]) and not (np.isfinite(film[0]) and film[0] >= 0):
+            raise ValueError(f"the film coefficient on {name!r} is {film[0]}; allowed: a finite number, not below zero")
 
 
 def _by_region(mesh: Mesh, values: Mapping[str, float], complete: bool) -> Floats:

@@ -49,17 +49,22 @@ class HeatModel:
                 mean = places[:, [0, -1]].mean(axis=1) if places.shape[1] == 3 else places.mean(axis=1)
                 curve = body.material.youngs_modulus
                 ratios[:, index] = np.asarray(curve.at(mean)) / float(curve.at(REFERENCE_TEMPERATURE))
+        strength = self.yield_strengths(node_temperatures)
+        gaps = self.gap_changes(node_temperatures)
+        return [
+            Heat(tuple(a[i] for a in amplitudes), ratios[i], float(strength[i]), gaps[i])
+            for i in range(len(node_temperatures))
+        ]
+
+    def yield_strengths(self, node_temperatures: Array) -> Array:
+        """Return the yield strength (t,) MPa of the stud's weakest length at instants (t, nodes) degC."""
         stud = next(body for body in self.bodies if body.spec.name == "stud")
         strength = np.full(len(node_temperatures), self.yield_at_reference)
         if stud.material.yield_strength is not None:
             curve = stud.material.yield_strength
             there = node_temperatures @ self.stretch_weights
             strength = strength * np.asarray(curve.at(there)) / float(curve.at(REFERENCE_TEMPERATURE))
-        gaps = self.gap_changes(node_temperatures)
-        return [
-            Heat(tuple(a[i] for a in amplitudes), ratios[i], float(strength[i]), gaps[i])
-            for i in range(len(node_temperatures))
-        ]
+        return strength
 
     def state(self, node_temperatures: Array) -> Heat:
         """Return the thermal state at one instant (nodes,) degC."""

@@ -10,7 +10,9 @@ import numpy as np
 
 from studwell.case.records import Setup
 from studwell.errors import NotConverged
-from studwell.history.heat import HeatModel, step_times, temperatures_in_time
+from studwell.history.course import HeatCourse, between, given_course, solved_course
+from studwell.history.heat import HeatModel
+from studwell.history.settling import settlement_of
 from studwell.history.torques import Torques, torques_of
 from studwell.joint.bodies import SectionBody
 from studwell.joint.forces import Forces, forces_of
@@ -51,6 +53,7 @@ class HistoryResult:
     times (steps,) s, temperatures (steps, nodes) degC, labels of the history's points by step index
     pressurised : states under cylinder pressure at the same instants, empty without pressure
     refinements : (stage, time, halvings) wherever a step had to be cut
+    retightened : the state after re-tightening, None without; retightened_after: index of the run's state before it
     """
 
     seated: JointState
@@ -69,6 +72,8 @@ class HistoryResult:
     tightening_forces: Forces = field(repr=False)
     run_forces: Forces = field(repr=False)
     pressurised_forces: Forces | None = field(repr=False)
+    retightened: JointState | None = None
+    retightened_after: int | None = None
 
 
 def live_through(
@@ -82,18 +87,19 @@ def live_through(
     constant_modulus: bool = False,
     progress: Callable[[int], None] | None = None,
     solver: Callable[..., JointState] = solve_state,
+    labels: tuple[tuple[int, str], ...] | None = None,
 ) -> HistoryResult:
     """Take a joint through seating, tightening and its heat history.
 
     yield_strength   : MPa of the stud's class at room temperature
     constant_modulus : True keeps moduli at their reference values (for checks against the full path)
     progress         : called with the number of steps done
+    labels           : (index, label) of named instants of solved heat
     solver           : finds the state that follows another; `joint.full.FullJoint.solver` takes the reference path
     raises NotConverged : naming stage and time, with the record of the last attempt
     """
     nodes = setup.history.node_names
-    at_assembly = np.full(len(nodes), setup.history.assembly_temperature)
-    heat = HeatModel(
+    model = HeatModel(
         layout,
         bodies,
         joint,
@@ -103,52 +109,56 @@ def live_through(
         yield_strength,
         constant_modulus,
     )
+    course = course_of(setup, model, labels)
     torques = torques_of(setup, layout)
     later = frozenset(face.name for face in joint.interfaces if face.name not in ("boss thread", "tip"))
-    loose = start_state(joint, heat.state(at_assembly), absent=later)
+    loose = start_state(joint, course.assembly, absent=later)
     seated, seating = _seat(setup, joint, loose, seat, torques, solver)
     refinements: list[tuple[str, float, int]] = []
 
     tightening = _tighten(setup, joint, seated, torques, layout, solver)
-    share = setup.tightening.locked_torsion_share
-    assembled = replace(tightening[-1], shear=share * tightening[-1].shear)
-    if assembled.shear:
-        # the nut is locked where it stands; part of the wrench's twist springs back
-        assembled = _named("tighten", 0.0, lambda: solver(joint, assembled, assembled.heat))
+    assembled = _locked(setup, joint, tightening[-1], solver)
 
-    times = step_times(setup.history.times, setup.history.steps)
-    point_temperatures = np.array(setup.history.temperatures, dtype=float)
-    temperatures = temperatures_in_time(times, np.array(setup.history.times), point_temperatures)
-    state = assembled
+    settlement = settlement_of(setup, layout, joint, course)
+    crept = np.zeros(joint.n_ports)
+    again = _retighten_index(setup, course)
+    state, heat_before = assembled, course.assembly
     run: list[JointState] = []
     pressurised: list[JointState] = []
+    retightened: JointState | None = None
     outside = _pressure_load(setup)
-    before = at_assembly
-    heats = heat.states(temperatures)
-    for step, (time, now) in enumerate(zip(times, temperatures, strict=True)):
-        state, cuts = _step(joint, state, before, now, heats[step], heat, f"run, {time:.0f} s", solver)
+    start = course.times[0]
+    for step, (time, heat) in enumerate(zip(course.times, course.heats, strict=True)):
+        now = heat
+        if settlement is not None:
+            if step:
+                crept = settlement.creep(state, crept, course.times[step - 1] - start, time - start)
+            now = settlement.settled(heat, time - start, crept)
+        state, cuts = _step(joint, state, heat_before, now, f"run, {time:.0f} s", solver)
         if cuts:
             refinements.append(("run", float(time), cuts))
         run.append(state)
         if outside:
             attempt = partial(solver, joint, state, state.heat, outside_load=outside)
             pressurised.append(_named("run under cylinder pressure", time, attempt))
-        before = now
+        heat_before = now
+        if step == again:
+            cold = course.assembly
+            if settlement is not None:
+                cold = settlement.settled(cold, time - start, crept)
+            retightened = _retightened(setup, joint, state, now, cold, torques, solver)
+            state, heat_before = retightened, cold
         if progress is not None:
             progress(step + 1)
-    labels = tuple(
-        (int(np.argmin(np.abs(times - t))), label)
-        for t, label in zip(setup.history.times, setup.history.labels, strict=True)
-    )
     return HistoryResult(
         seated=seated,
         tightening=tuple(tightening),
         run=tuple(run),
         pressurised=tuple(pressurised),
-        times=times,
-        temperatures=temperatures,
+        times=course.times,
+        temperatures=course.temperatures,
         node_names=nodes,
-        labels=labels,
+        labels=course.labels,
         seat=seat,
         seating=seating,
         torques=torques,
@@ -157,7 +167,61 @@ def live_through(
         tightening_forces=forces_of(joint, tightening),
         run_forces=forces_of(joint, run),
         pressurised_forces=forces_of(joint, pressurised) if pressurised else None,
+        retightened=retightened,
+        retightened_after=again if retightened is not None else None,
     )
+
+
+def course_of(setup: Setup, model: HeatModel, labels: tuple[tuple[int, str], ...] | None) -> HeatCourse:
+    """Return a setup's course of heat: solved where its bodies carry solved fields, else as given at points."""
+    history = setup.history
+    temperatures = np.array(history.temperatures, dtype=float)
+    if any(body.solved is not None for body in model.bodies):
+        return solved_course(model, np.array(history.times), temperatures.T, labels or ())
+    return given_course(model, history.times, temperatures, history.labels, history.steps, history.cycles)
+
+
+def _locked(setup: Setup, joint: ReducedJoint, tight: JointState, solver: Callable[..., JointState]) -> JointState:
+    """The nut locked where it stands; part of the wrench's twist springs back."""
+    locked = replace(tight, shear=setup.tightening.locked_torsion_share * tight.shear)
+    if not locked.shear:
+        return locked
+    return _named("tighten", 0.0, lambda: solver(joint, locked, locked.heat))
+
+
+def _retighten_index(setup: Setup, course: HeatCourse) -> int | None:
+    """Step after which the nut is tightened again, None if it is not."""
+    wanted = setup.retighten
+    if wanted is None:
+        return None
+    if wanted.kind == "first heat":
+        return course.first_heat_ends
+    start = course.times[0]
+    time = wanted.time if wanted.kind == "time" else (wanted.cycle or 0) * setup.history.cycle_time
+    return int(np.argmin(np.abs(course.times - (start + float(time or 0.0)))))
+
+
+def _retightened(
+    setup: Setup,
+    joint: ReducedJoint,
+    state: JointState,
+    hot: Heat,
+    cold: Heat,
+    torques: Torques,
+    solver: Callable[..., JointState],
+) -> JointState:
+    """The joint brought to its assembly temperature and its nut turned on until the wrench clicks again.
+
+    A nut that needs more than the torque to turn stays where it is.
+    """
+    cooled, _ = _step(joint, state, hot, cold, "re-tighten, cooling", solver)
+    coefficients, target = torques.tightening_control(joint)
+    if float(coefficients @ cooled.forces) >= target:
+        return cooled
+    shear = torques.shear_while_tightening(1.0)
+    control = Control("nut", coefficients, target)
+    tight = _named("re-tighten", 0.0, lambda: solver(joint, cooled, cold, control=control, shear=shear))
+    return _locked(setup, joint, tight, solver)
 
 
 def _stretch_weights(layout: Layout, nodes: tuple[str, ...]) -> Array:
@@ -253,26 +317,19 @@ def _tighten(
 
 
 def _step(
-    joint: ReducedJoint,
-    state: JointState,
-    before: Array,
-    now: Array,
-    heat_now: Heat,
-    heat: HeatModel,
-    name: str,
-    solver: Callable[..., JointState],
+    joint: ReducedJoint, state: JointState, before: Heat, now: Heat, name: str, solver: Callable[..., JointState]
 ) -> tuple[JointState, int]:
-    """One step in temperature; halved on failure, at most MOST_HALVINGS times."""
+    """One step from a thermal state to the next; halved on failure, at most MOST_HALVINGS times."""
     pending = [(before, now, 0)]
     cuts = 0
     while pending:
         start, end, depth = pending.pop()
         try:
-            state = solver(joint, state, heat_now if depth == 0 else heat.state(end))
+            state = solver(joint, state, end)
         except NotConverged as problem:
             if depth >= MOST_HALVINGS:
                 raise NotConverged(problem.record, f"{name}: {problem.problem}, after {depth} halvings") from problem
-            middle = 0.5 * (start + end)
+            middle = between(start, end)
             pending += [(middle, end, depth + 1), (start, middle, depth + 1)]
             cuts = max(cuts, depth + 1)
     return state, cuts

@@ -31,15 +31,29 @@ PATH_ANGLES = (10.0, 30.0, 45.0, 60.0, 80.0)
 
 
 @dataclass(frozen=True)
+class FieldSeries:
+    """Solved heat of one body over the steps of a run.
+
+    temperature : (t, N) degC at the mesh's nodes
+    amplitudes  : (t, thermal modes) of the body's thermal strain modes
+    """
+
+    temperature: Array = field(repr=False)
+    amplitudes: Array = field(repr=False)
+
+
+@dataclass(frozen=True)
 class SectionBody:
     """One body of the section: what condenses it, and which temperatures make which thermal strain.
 
     mode_weights : (thermal modes, nodes) temperature of each mode's place from the node temperatures
+    solved       : solved heat in place of node temperatures, None where they are given
     """
 
     spec: BodySpec
     material: Material
     mode_weights: Array = field(repr=False)
+    solved: FieldSeries | None = field(default=None, repr=False)
 
 
 def section_bodies(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> tuple[SectionBody, ...]:
@@ -142,6 +156,8 @@ def _boss(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionB
     mesh = boss_mesh(layout.boss)
     first = layout.joinings[0]
     mesh = _ring_face(mesh, "mouth contact", setup.boss.hole_depth, first.inner, first.outer)
+    if first.outer < layout.boss.outer_radius - 1e-6:
+        mesh = _ring_face(mesh, "bare mouth face", setup.boss.hole_depth, first.outer, np.inf)
     spec = BodySpec(
         name="boss",
         mesh=mesh,

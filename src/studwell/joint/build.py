@@ -49,6 +49,7 @@ def build_joint(
     cache: BodyCache | None = None,
     fields: bool = True,
     like: BuiltJoint | None = None,
+    bodies: tuple[SectionBody, ...] | None = None,
 ) -> BuiltJoint:
     """Return the reduced joint of a setup.
 
@@ -57,12 +58,16 @@ def build_joint(
     tip_friction : Coulomb friction of the tip in the section's plane
     cache  : condensed bodies by the hash of what they depend on; bodies that are found there are not condensed again
     fields : keep whole displacement fields (for pictures)
+    bodies : bodies laid out already (with solved heat, say); None makes them
     like   : a joint of the same dimensions and materials, whose layout and bodies are taken over
     raises Unknown, BadMesh, ValueError : dimensions that this model does not hold
     """
     layout = lay_out(setup, refinement) if like is None else like.layout
     seat = first_seat(setup)
-    bodies = section_bodies(setup, layout, setup.history.node_names) if like is None else like.bodies
+    if like is not None:
+        bodies = like.bodies
+    elif bodies is None:
+        bodies = section_bodies(setup, layout, setup.history.node_names)
     responses: dict[str, BodyResponse] = {}
     condensed = 0
     if like is not None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+import scipy.linalg
 import scipy.sparse as sp
 from numpy.typing import ArrayLike
 
@@ -24,8 +25,8 @@ from studwell.mesh.mesh import Mesh
 
 Array = np.ndarray
 
-DENSE_UNKNOWNS = 2500
-"""Largest number of a zone's displacement unknowns for which the self-influence is kept as a matrix (50 MB)."""
+DENSE_UNKNOWNS = 2000
+"""Largest number of a zone's displacement unknowns for which the self-influence is kept as a matrix (32 MB)."""
 
 TOLERANCE = 1e-8
 """Largest difference between the inelastic strain given and that answered, over the largest strain of the zones."""
@@ -150,7 +151,7 @@ def inelastic_zone(
     chosen = np.arange(len(space.elements)) if elements is None else np.asarray(elements)
     grip = sp.csc_matrix(system.grip[None, :])
     held = sp.csc_matrix(system.stiffness + system.ground_stiffness * (grip.T @ grip))
-    factor = factorise(held[system.kept][:, system.kept])
+    held = held[system.kept][:, system.kept]
 
     q = space.weights.shape[1]
     global_unknowns = np.repeat(space.element_unknowns[chosen], q, axis=0)
@@ -158,14 +159,20 @@ def inelastic_zone(
     local = local.reshape(global_unknowns.shape)
     rows = space.strain_matrix[chosen].reshape(-1, 4, 18)
     heads = np.arange(0, rows.size + 1, 18)
-    strain_rows = sp.csr_matrix((rows.ravel(), np.repeat(local, 4, axis=0).ravel(), heads), (len(heads) - 1, len(unknowns)))
+    places = np.repeat(local, 4, axis=0).ravel()
+    strain_rows = sp.csr_matrix((rows.ravel(), places, heads), (len(heads) - 1, len(unknowns)))
 
+    if dense is None:
+        dense = len(unknowns) <= DENSE_UNKNOWNS
+    solved = response is not None and response.displacement is not None
+    factor = None if solved and dense and not keep_factor else factorise(held)
     m = system.columns.shape[1]
     if response is not None and response.displacement is not None:
         fields = response.displacement
         if fields.shape != (space.n_unknowns, m + len(spec.modes)):
             raise ValueError(f"the response of {response.name!r} is not that of the body {spec.name!r} as given")
     else:
+        assert factor is not None
         fields = np.zeros((space.n_unknowns, m + len(spec.modes)))
         loads = np.concatenate([system.columns.toarray(), system.mode_loads], axis=1)
         fields[system.kept] = factor.solve(loads[system.kept])
@@ -173,8 +180,6 @@ def inelastic_zone(
     strains[:, :, m:] -= system.mode_strains[chosen].reshape(-1, 4, len(spec.modes))
     stress = np.einsum("cd,pdk->pck", system.elastic, strains)
 
-    if dense is None:
-        dense = len(unknowns) <= DENSE_UNKNOWNS
     return InelasticZone(
         body=spec.name,
         elements=chosen,
@@ -185,25 +190,30 @@ def inelastic_zone(
         mode_stress=stress[:, :, m:],
         strain_rows=strain_rows,
         unknowns=unknowns,
-        influence=_influence(factor, system.kept, unknowns) if dense else None,
+        influence=_influence(held, system.kept, unknowns) if dense else None,
         factor=factor if keep_factor or not dense else None,
         kept=system.kept,
         body_unknowns=space.n_unknowns,
     )
 
 
-def _influence(factor: Factor, kept: Array, unknowns: Array, block: int = 64) -> Array:
-    """Displacements of some unknowns from unit loads on them, (d, d) mm/N; zero for unknowns that are held."""
+def _influence(held: sp.csc_matrix, kept: Array, unknowns: Array) -> Array:
+    """Displacements of some unknowns from unit loads on them, (d, d) mm/N; zero for unknowns that are held.
+
+    The rest of the body is eliminated: only the zone's rim needs solves, then one dense inverse of the zone's size.
+    """
     free = np.isin(unknowns, kept)
-    places = np.searchsorted(kept, unknowns[free])
+    inside = np.searchsorted(kept, unknowns[free])
+    outside = np.setdiff1d(np.arange(len(kept)), inside)
+    schur = held[inside][:, inside].toarray()
+    if len(outside):
+        across = held[outside][:, inside].tocsc()
+        rim = np.flatnonzero(np.diff(across.indptr))
+        schur[:, rim] -= across.T @ factorise(held[outside][:, outside]).solve(across[:, rim])
+    inverse = scipy.linalg.cho_solve(scipy.linalg.cho_factor(schur), np.eye(len(inside)))
     result = np.zeros((len(unknowns), len(unknowns)))
-    columns = np.flatnonzero(free)
-    for start in range(0, len(places), block):
-        some = places[start : start + block]
-        loads = np.zeros((len(kept), len(some)), order="F")
-        loads[some, np.arange(len(some))] = 1.0
-        result[np.ix_(columns, columns[start : start + block])] = factor.solve(loads, block)[places]
-    return 0.5 * (result + result.T)
+    result[np.ix_(free, free)] = 0.5 * (inverse + inverse.T)
+    return result
 
 
 @dataclass(frozen=True)

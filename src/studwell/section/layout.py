@@ -254,6 +254,7 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
         nut_lines=nut_lines,
         thread_radius=thread_radius,
         nut_thread_radius=nut_thread_radius,
+        grip=grip,
         tension=(centre - half, centre + half),
         stretch=stretch,
         tip_contact_from=contact_from,

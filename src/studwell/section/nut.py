@@ -36,7 +36,7 @@ class NutShape:
 
 
 def nut_mesh(shape: NutShape) -> Mesh:
-    """Return the mesh of a nut with boundaries 'bearing', 'thread' and, if domed, 'roof'. raises BadMesh."""
+    """Return the mesh of a nut with boundaries 'bearing face', 'thread', 'outer' and, if domed, 'roof'. raises BadMesh."""
     h = shape.size
     outer = shape.bearing_lines[-1]
     shares = (shape.bearing_lines - shape.bearing_lines[0]) / (outer - shape.bearing_lines[0])
@@ -58,7 +58,7 @@ def nut_mesh(shape: NutShape) -> Mesh:
     vertices = np.empty((len(shares), len(heights), 2))
     vertices[:, :, 0] = wall[None, :] + (outline - wall)[None, :] * shares[:, None]
     vertices[:, :, 1] = heights[None, :]
-    blocks = [grid_block(vertices, "nut", {"south": "bearing face"})]
+    blocks = [grid_block(vertices, "nut", {"south": "bearing face", "east": "outer"})]
     if domed:
         assert shape.crown is not None and shape.crown_radius is not None and shape.roof_lines is not None
         up = spaced(last, shape.crown, 0.4 * h, 0.6 * h)
@@ -69,7 +69,7 @@ def nut_mesh(shape: NutShape) -> Mesh:
         plug = np.empty((len(shape.roof_lines), len(up), 2))
         plug[:, :, 0] = shape.roof_lines[:, None]
         plug[:, :, 1] = up[None, :]
-        blocks += [grid_block(ring, "nut"), grid_block(plug, "nut", {"south": "roof face"})]
+        blocks += [grid_block(ring, "nut", {"east": "outer"}), grid_block(plug, "nut", {"south": "roof face"})]
     mesh = build(blocks)
     mesh = mesh.with_boundary("thread", lambda r, z: (np.abs(r - shape.thread_radius) < 1e-6) & (z > low) & (z < high))
     if domed:

@@ -10,7 +10,7 @@ from studwell.section.lines import Array, spaced
 
 
 def ring_mesh(radii: Array, bottom: float, top: float, size: float) -> Mesh:
-    """Return a ring between two heights (mm) on given radial mesh lines (mm), with boundaries 'bottom' and 'top'.
+    """Return a ring between two heights (mm) on given radial mesh lines (mm): boundaries 'bottom', 'top', 'outer', 'inner'.
 
     size : element size aimed at, mm; finer near both faces. raises BadMesh.
     """
@@ -23,4 +23,4 @@ def ring_mesh(radii: Array, bottom: float, top: float, size: float) -> Mesh:
     vertices = np.empty((len(radii), len(lines), 2))
     vertices[:, :, 0] = radii[:, None]
     vertices[:, :, 1] = lines[None, :]
-    return build([grid_block(vertices, "ring", {"south": "bottom", "north": "top"})])
+    return build([grid_block(vertices, "ring", {"south": "bottom", "north": "top", "east": "outer", "west": "inner"})])

@@ -21,6 +21,7 @@ class StudShape:
     profile       : (n, 2) radius and z of the outline from the first full thread to the top
     engaged, nut_engaged : z lines of the engaged threads in the boss and in the nut (mesh lines)
     breaks        : further z that must be mesh lines
+    grip          : (z, z) from the mouth face to the nut, beside the stack
     tension       : (z, z) between which the tension is summed
     stretch       : (z, z) of the weakest length, where the stud yields first
     """
@@ -32,6 +33,7 @@ class StudShape:
     nut_lines: Array = field(repr=False)
     thread_radius: float
     nut_thread_radius: float
+    grip: tuple[float, float]
     tension: tuple[float, float]
     stretch: tuple[float, float]
     tip_contact_from: float
@@ -39,7 +41,8 @@ class StudShape:
 
 
 def stud_mesh(shape: StudShape) -> Mesh:
-    """Return the mesh of a stud with boundaries 'tip', 'thread', 'nut thread', 'end'; regions 'stud', 'tension',
+    """Return the mesh of a stud with boundaries 'tip', 'thread', 'nut thread', 'side' (beside the stack),
+    'end face'; regions 'stud', 'tension',
     'stretch'. raises BadMesh.
     """
     h = shape.size
@@ -100,6 +103,12 @@ def stud_mesh(shape: StudShape) -> Mesh:
     mesh = mesh.with_boundary(
         "nut thread", lambda r, z: (np.abs(r - shape.nut_thread_radius) < 1e-6) & (z > nut_low) & (z < nut_high)
     )
+    grip_low, grip_high = shape.grip
+
+    def beside_the_stack(r: Array, z: Array) -> Array:
+        return (r > 0.5 * shape.thread_radius) & (z > grip_low) & (z < grip_high)
+
+    mesh = mesh.with_boundary("side", beside_the_stack)
     edge, tip_top = shape.tip_contact_from, float(shape.tip_heights.max())
     return mesh.with_boundary("tip", lambda r, z: (r > edge) & (r < tip_radius) & (z < tip_top + 1e-6))
 

@@ -74,7 +74,16 @@ def recover(
     """
     states = [timeline.states[i] for i in indices]
     nodes = node_temperatures_of(built, timeline, temperatures)[list(indices)]
-    return tuple(_body_fields(built, number, body, states, nodes, cache) for number, body in enumerate(built.bodies))
+    steps = run_steps(timeline, indices)
+    return tuple(
+        _body_fields(built, number, body, states, nodes, steps, cache) for number, body in enumerate(built.bodies)
+    )
+
+
+def run_steps(timeline: Timeline, indices: Sequence[int]) -> Array:
+    """Return the run's step (s,) at which each state of a timeline stands; the first one before the run."""
+    first, count = int(timeline.run[0]), len(timeline.run)
+    return np.array([max(0, i - first) % count for i in indices], dtype=int)
 
 
 def node_temperatures_of(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Array:
@@ -133,6 +142,7 @@ def _body_fields(
     body: SectionBody,
     states: Sequence[JointState],
     node_temperatures: Array,
+    steps: Array,
     cache: SpaceCache | None,
 ) -> BodyFields:
     moved, stressed = [], []
@@ -148,13 +158,15 @@ def _body_fields(
         name=body.spec.name,
         mesh=body.spec.mesh,
         displacement=np.concatenate(moved),
-        temperature=_temperature(body, node_temperatures),
+        temperature=_temperature(body, node_temperatures, steps),
         stress=np.concatenate(stressed),
     )
 
 
-def _temperature(body: SectionBody, node_temperatures: Array) -> Array:
-    """Temperature (s, N) degC: the values at the thermal modes' places, carried by the modes' own profiles."""
+def _temperature(body: SectionBody, node_temperatures: Array, steps: Array) -> Array:
+    """Temperature (s, N) degC: solved, or the values at the thermal modes' places carried by the modes' profiles."""
+    if body.solved is not None:
+        return np.asarray(body.solved.temperature[steps], dtype=float)
     places = node_temperatures @ body.mode_weights.T
     profiles = np.stack([mode.at_nodes(body.spec.mesh.nodes) for mode in body.spec.modes[: places.shape[1]]])
     return places @ profiles

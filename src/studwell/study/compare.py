@@ -9,9 +9,12 @@ from dataclasses import replace
 from studwell.case.records import Case, Setup
 from studwell.data import assumption
 from studwell.errors import StudwellError, Unknown
+from studwell.history.conduction import SolvedHeat, named_nodes, solve_heat, with_heat
 from studwell.history.stages import live_through
+from studwell.joint.bodies import SectionBody, section_bodies
 from studwell.joint.build import BodyCache, BuiltJoint, build_joint
 from studwell.parts.fastener import property_class
+from studwell.section.layout import lay_out
 from studwell.section.seat import SOLVED
 from studwell.strength.outcomes import outcomes_of
 from studwell.strength.timeline import timeline_of
@@ -46,7 +49,7 @@ def solve_setup(
     cache: BodyCache | None = None,
     progress: Callable[[int], None] | None = None,
     band: bool = True,
-    like: BuiltJoint | None = None,
+    like: tuple[BuiltJoint, SolvedHeat | None] | None = None,
 ) -> SetupResult:
     """Solve one setup through seating, tightening and its heat history, and judge it.
 
@@ -55,12 +58,25 @@ def solve_setup(
     cache        : condensed bodies shared between setups
     progress     : called with the number of steps done
     band         : also solve with the other thread model, for the model band
-    like         : a joint whose layout and bodies are the same, to take them over
+    like         : a joint whose layout and bodies are the same, and its solved heat, to take them over
     raises Unknown : a seat that this model does not solve; BadMesh, NotConverged: it could not be solved
     """
     start = time.perf_counter()
     cache = {} if cache is None else cache
-    built = built_joint(setup, refinement=refinement, tip_friction=tip_friction, cache=cache, like=like)
+    bodies, heat = None, None
+    if like is not None:
+        heat = like[1]
+        setup = replace(setup, history=like[0].setup.history, stack=like[0].setup.stack)
+    elif setup.history.phases:
+        setup, bodies, heat = heated(setup, refinement)
+    built = built_joint(
+        setup,
+        refinement=refinement,
+        tip_friction=tip_friction,
+        cache=cache,
+        bodies=bodies,
+        like=None if like is None else like[0],
+    )
     if setup.seating.mode == "bottomed" and built.seat.name not in SOLVED:
         raise Unknown(
             f"a driven stud seats on the {built.seat.name}, not on its tip ({built.seat.reason}); "
@@ -75,6 +91,7 @@ def solve_setup(
         built.seat,
         yield_strength=strength.yield_strength,
         progress=progress,
+        labels=None if heat is None else heat.phase_ends,
     )
     timeline = timeline_of(history)
     outcomes = outcomes_of(built, timeline)
@@ -87,7 +104,12 @@ def solve_setup(
                 continue
             other_setup = replace(setup, stud=replace(setup.stud, thread_model=model, nut_thread_model=model))
             other = solve_setup(
-                other_setup, refinement=refinement, tip_friction=tip_friction, cache=cache, band=False, like=built
+                other_setup,
+                refinement=refinement,
+                tip_friction=tip_friction,
+                cache=cache,
+                band=False,
+                like=(built, heat),
             )
             models.append(model)
             for name in BANDED:
@@ -105,8 +127,21 @@ def solve_setup(
         band_models=tuple(models),
         equilibrium_residual=float(timeline.forces.balance.max()),
         law_residual=float(timeline.forces.complementarity.max()),
+        heat=heat,
         seconds=time.perf_counter() - start,
     )
+
+
+def heated(setup: Setup, refinement: float = 1.0) -> tuple[Setup, tuple[SectionBody, ...], SolvedHeat]:
+    """Return a setup with its heat solved on its own section, its bodies that carry it, and the solution.
+
+    raises Unknown, BadMesh, ValueError : conditions or dimensions that the model does not hold
+    """
+    named = named_nodes(setup)
+    layout = lay_out(named, refinement)
+    bodies = section_bodies(named, layout, named.history.node_names)
+    heat = solve_heat(named, layout, bodies)
+    return (*with_heat(named, bodies, heat), heat)
 
 
 def built_joint(
@@ -115,12 +150,16 @@ def built_joint(
     refinement: float = 1.0,
     tip_friction: float = 0.0,
     cache: BodyCache | None = None,
+    bodies: tuple[SectionBody, ...] | None = None,
     like: BuiltJoint | None = None,
 ) -> BuiltJoint:
     """Return a setup's section and reduced joint with its stud class's strengths; arguments as in solve_setup."""
     strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter)
+    if setup.history.phases and like is None and bodies is None:
+        setup, bodies, _ = heated(setup, refinement)
     return build_joint(
         setup,
+        bodies=bodies,
         yield_strength=strength.yield_strength,
         ultimate_strength=strength.ultimate_strength,
         hardening_strain=assumption("stud_hardening_strain"),

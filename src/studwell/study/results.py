@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from studwell.case.records import Case, Setup
+from studwell.history.conduction import SolvedHeat
 from studwell.history.stages import HistoryResult
 from studwell.joint.build import BuiltJoint
 from studwell.strength.outcomes import Outcomes
@@ -20,6 +21,7 @@ class SetupResult:
 
     band : outcome -> (low, high) over the thread models in other_models and the setup's own
     equilibrium_residual, law_residual : largest over all states, relative to the largest force
+    heat : the solved heat, None where temperatures are given
     """
 
     setup: Setup
@@ -33,6 +35,7 @@ class SetupResult:
     equilibrium_residual: float
     law_residual: float
     seconds: float
+    heat: SolvedHeat | None = field(default=None, repr=False)
 
     @property
     def name(self) -> str:

@@ -16,6 +16,7 @@ CHECK_MODULES = (
     "fracture",
     "elasticity",
     "conduction",
+    "plasticity",
     "contact",
     "joint",
 )

@@ -1,0 +1,63 @@
+"""Build the records of what happens to a tightened joint: settling of its faces and gaskets, re-tightening."""
+
+from __future__ import annotations
+
+from studwell.case import model
+from studwell.case.overrides import Location, Origin
+from studwell.case.records import History, Layer, Retighten, Settling
+from studwell.units import as_text
+
+
+def build_settling(tables: model.SetupTables, stack: tuple[Layer, ...], origin: Origin) -> Settling | None:
+    """Return how a setup settles, None if the case says nothing of it. Raises BadCase."""
+    settling = tables.settling
+    if settling is None:
+        return None
+    gaskets = [(layer.name, layer.gasket) for layer in stack if layer.gasket is not None]
+    wanted = settling.gasket_relaxation
+    at: Location = ("settling", "gasket_relaxation")
+    if wanted is not None and not gaskets:
+        raise origin.bad(
+            at,
+            "no layer of the stack is a gasket",
+            "only with a gasket in the stack",
+            value=origin.given(at),
+            slug="cannot-fit",
+            together=True,
+        )
+    relaxation: tuple[tuple[str, float], ...] = ()
+    if wanted is not None:
+        relaxation = tuple((name, own.relaxation if isinstance(wanted, str) else wanted) for name, own in gaskets)
+    return Settling(
+        thread=settling.embedding_thread,
+        bearing=settling.embedding_bearing,
+        inner=settling.embedding_inner,
+        tip=settling.embedding_tip,
+        relaxation=relaxation,
+    )
+
+
+def build_retighten(tables: model.SetupTables, history: History, origin: Origin) -> Retighten | None:
+    """Return when a setup is tightened once more, None if it is not. Raises BadCase: never, or after the end."""
+    if tables.retighten is None:
+        return None
+    after = tables.retighten.after
+    at: Location = ("retighten", "after")
+
+    def never(problem: str, allowed: str) -> Exception:
+        given = origin.given(at)
+        return origin.bad(at, problem, allowed, value=given, slug="cannot-fit", together=True)
+
+    if isinstance(after, str):
+        if not history.heats:
+            raise never("nothing in the history is hotter than the assembly temperature", "a cycle or a time")
+        return Retighten("first heat")
+    if isinstance(after, int):
+        if after >= history.cycles:
+            cycles = "there is one cycle only" if history.cycles == 1 else f"there are {history.cycles} cycles"
+            most = f'"cycle 1" to "cycle {history.cycles - 1}"' if history.cycles > 1 else '"first heat" or a time'
+            raise never(f"{cycles}, and nothing follows the last", most)
+        return Retighten("cycle", cycle=after)
+    if after >= history.duration:
+        raise never("nothing of the history follows", f"less than {as_text(history.duration, 'time')}")
+    return Retighten("time", time=after)
