@@ -201,6 +201,22 @@ def test_temperatures_beyond_the_creep_data_are_told_with_the_body(joint, zones)
     assert len(step.warnings) == 1 and step.warnings[0].startswith("block: creep data hold from 0 to 200")
 
 
+def test_yielding_at_the_edge_of_a_zone_is_told_and_a_larger_zone_is_not(joint, zones):
+    def told(zone, duration=0.0):
+        chosen = {"block": zone}
+        step = advance_joint(
+            joint, start_state(joint, heated(0.0, 0.0)), heated(8e-3, 3e-3), chosen, MATERIALS,
+            start_zones(chosen, MATERIALS), {"block": ROOM}, duration=duration,
+        )  # fmt: skip
+        assert step.zones["block"].plastic_strain.any()
+        return " ".join(step.warnings)
+
+    small = inelastic_zone(SPECS[0], zone_near(SPECS[0].mesh, (2.0, 4.0), 0.8))
+    assert "yielding reaches the edge" in told(small) and "creep" not in told(small)
+    assert "creep at the zone's edge" in told(small, 1e4)
+    assert told(zones["block"]) == "" and not zones["block"].rim.any()
+
+
 def test_disagreement_within_the_iterations_allowed_is_an_error(joint, zones):
     with pytest.raises(NotConverged, match="3 iterations"):
         advance_joint(

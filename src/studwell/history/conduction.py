@@ -25,6 +25,9 @@ BOUNDARIES = {"outer": "outer", "inner": "inner", "underside": "underside", "top
 HEAT_MODES = 24
 """Modes of the reduced heat model that runs the cycles after the first."""
 
+SAME_HEAT = 1e-6
+"""K; cycles that differ less are the same, and the rest of them need no solving."""
+
 STRAIN_SHARE = 1e-7
 """Largest error of a body's strain modes, relative to its largest thermal strain."""
 
@@ -77,7 +80,7 @@ def solve_heat(setup: Setup, layout: Layout, bodies: Sequence[SectionBody]) -> S
             change = float(np.max(np.abs(run.temperature - fields[-1])))
             fields.append(run.temperature)
             cycles += 1
-            if history.until_periodic is not None and change <= history.until_periodic:
+            if change <= max(SAME_HEAT, history.until_periodic or 0.0):
                 break
     period = history.cycle_time
     all_times = np.concatenate([times] + [period * k + times[1:] for k in range(1, cycles)])

@@ -12,7 +12,7 @@ from studwell.case.records import Setup
 from studwell.errors import NotConverged
 from studwell.history.course import HeatCourse, between, given_course, solved_course
 from studwell.history.heat import HeatModel
-from studwell.history.settling import settlement_of
+from studwell.history.settling import Settlement, settlement_of
 from studwell.history.torques import Torques, torques_of
 from studwell.joint.bodies import SectionBody
 from studwell.joint.forces import Forces, forces_of
@@ -26,6 +26,8 @@ Array = np.ndarray
 
 TIGHTENING_STEPS = 10
 MOST_HALVINGS = 6
+MOST_GIVEN_CYCLES = 3
+"""Cycles of given temperatures that a history keeps whole; `history.cycles` repeats the last one for the rest."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,7 @@ class HistoryResult:
     times (steps,) s, temperatures (steps, nodes) degC, labels of the history's points by step index
     pressurised : states under cylinder pressure at the same instants, empty without pressure
     refinements : (stage, time, halvings) wherever a step had to be cut
+    course, settlement, crept (n,) mm : the heat lived through, how it settles, how far gaskets crept by the end
     retightened : the state after re-tightening, None without; retightened_after: index of the run's state before it
     """
 
@@ -72,6 +75,9 @@ class HistoryResult:
     tightening_forces: Forces = field(repr=False)
     run_forces: Forces = field(repr=False)
     pressurised_forces: Forces | None = field(repr=False)
+    course: HeatCourse = field(repr=False)
+    settlement: Settlement | None = field(repr=False)
+    crept: Array = field(repr=False)
     retightened: JointState | None = None
     retightened_after: int | None = None
 
@@ -167,6 +173,9 @@ def live_through(
         tightening_forces=forces_of(joint, tightening),
         run_forces=forces_of(joint, run),
         pressurised_forces=forces_of(joint, pressurised) if pressurised else None,
+        course=course,
+        settlement=settlement,
+        crept=crept,
         retightened=retightened,
         retightened_after=again if retightened is not None else None,
     )
@@ -178,7 +187,9 @@ def course_of(setup: Setup, model: HeatModel, labels: tuple[tuple[int, str], ...
     temperatures = np.array(history.temperatures, dtype=float)
     if any(body.solved is not None for body in model.bodies):
         return solved_course(model, np.array(history.times), temperatures.T, labels or ())
-    return given_course(model, history.times, temperatures, history.labels, history.steps, history.cycles)
+    return given_course(
+        model, history.times, temperatures, history.labels, history.steps, min(history.cycles, MOST_GIVEN_CYCLES)
+    )
 
 
 def _locked(setup: Setup, joint: ReducedJoint, tight: JointState, solver: Callable[..., JointState]) -> JointState:

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 
 from studwell.fem.factor import Factor, factorise
 from studwell.fem.fixed_point import IterationRecord, fixed_point
+from studwell.fem.inelastic import SMALL_STRAIN
 from studwell.fem.inelastic_data import Inelastic, range_warnings
 from studwell.fem.plastic_laws import PointState, advance, virgin
 from studwell.fem.space import Space
@@ -33,6 +34,9 @@ TOLERANCE = 1e-8
 
 MOST_ITERATIONS = 120
 
+EDGE_CREEP = 0.01
+"""Creep strain at a zone's edge over its largest, above which the result says that the zone cuts creep off."""
+
 
 @dataclass(frozen=True)
 class InelasticZone:
@@ -41,6 +45,7 @@ class InelasticZone:
     Points are the quadrature points of the zone's elements, P in all; components rr, hoop, zz, rz.
 
     body         : name;  elements : (Z,) of its mesh;  where : (P, 2) mm;  weights : (P,) mm^3 with 2 pi r
+    rim          : (P,) bool, points of elements that touch the elastic rest: flow there asks for a larger zone
     elastic      : (4, 4) MPa at the reference modulus
     force_stress : (P, 4, m) MPa/N of the body's column forces; times the weights it is, by reciprocity, the opening
                    that an inelastic strain makes at the columns
@@ -54,6 +59,7 @@ class InelasticZone:
     elements: Array = field(repr=False)
     where: Array = field(repr=False)
     weights: Array = field(repr=False)
+    rim: Array = field(repr=False)
     elastic: Array = field(repr=False)
     force_stress: Array = field(repr=False)
     mode_stress: Array = field(repr=False)
@@ -185,6 +191,7 @@ def inelastic_zone(
         elements=chosen,
         where=space.points[chosen].reshape(-1, 2),
         weights=space.weights[chosen].ravel(),
+        rim=np.repeat(_touches_rest(space.elements, chosen), q),
         elastic=system.elastic,
         force_stress=stress[:, :, :m],
         mode_stress=stress[:, :, m:],
@@ -195,6 +202,12 @@ def inelastic_zone(
         kept=system.kept,
         body_unknowns=space.n_unknowns,
     )
+
+
+def _touches_rest(elements: Array, chosen: Array) -> Array:
+    """Whether each chosen element (Z,) shares a node with one that is not chosen."""
+    rest = np.delete(elements, chosen, axis=0)
+    return np.asarray(np.isin(elements[chosen], rest).any(axis=1))
 
 
 def _influence(held: sp.csc_matrix, kept: Array, unknowns: Array) -> Array:
@@ -302,7 +315,22 @@ def advance_joint(
 
     start = np.concatenate([states[name].inelastic.ravel() for name in zones])
     _, record = fixed_point(change, start, tolerance, most_iterations)
-    warnings = [f"{name}: {text}" for name in zones for text in range_warnings(materials[name], temperatures[name])]
+    warnings = []
+    for name, zone in zones.items():
+        warnings += [f"{name}: {text}" for text in range_warnings(materials[name], temperatures[name])]
+        strain = found["news"][name].plastic_strain
+        if strain[zone.rim].any():
+            warnings.append(f"{name}: yielding reaches the edge of the zone that may yield; take a larger zone")
+        creep = found["news"][name].creep_strain
+        if creep[zone.rim].max(initial=0.0) > EDGE_CREEP * creep.max(initial=0.0):
+            warnings.append(
+                f"{name}: creep at the zone's edge is {creep[zone.rim].max() / creep.max():.2g} of its largest, "
+                "and beyond it nothing creeps; take a larger zone"
+            )
+        if strain.max(initial=0.0) > SMALL_STRAIN:
+            warnings.append(
+                f"{name}: plastic strain reaches {strain.max():.3g}, beyond small strain ({SMALL_STRAIN:g})"
+            )
     return InelasticStep(found["state"], found["news"], record, found["solves"], tuple(warnings))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import scipy.linalg
@@ -67,12 +68,58 @@ class StepSystem:
     others: tuple[tuple[int, slice], ...]
     parts: tuple[tuple[int, slice], ...]
 
+    @cached_property
+    def at_rest(self) -> _Free:
+        """The system with every screw held where it is: what most steps solve."""
+        return _free(self, None)
+
     def sums(self, vectors: Array) -> tuple[Array, Array]:
         """Return sums of all port forces, vectors (k, n), as (k, unknowns) and (k,) at rest."""
         nq = len(self.nonlinear)
         result = vectors[:, self.linear] @ self.back
         result[:, :nq] += vectors[:, self.nonlinear]
         return result, vectors[:, self.linear] @ self.force_at_rest
+
+
+@dataclass(frozen=True)
+class _Free:
+    """The part of a system that moves, with one screw turned or none: arrays that every iteration uses again."""
+
+    free: Array
+    held: Array
+    rows: Array
+    held_rows: Array
+    balance: Array
+    held_balance: Array
+    tension: Array | None
+    held_tension: Array | None
+    weighted: Array
+    own: Array
+    template: Array
+
+
+def _free(system: StepSystem, turned: str | None) -> _Free:
+    nq, n_float = len(system.nonlinear), len(system.floating)
+    moving = np.ones(system.rows.shape[1], dtype=bool)
+    for i, name in enumerate(system.travel_names):
+        moving[nq + n_float + i] = name == turned
+    free, held = np.flatnonzero(moving), np.flatnonzero(~moving)
+    rows, balance = system.rows[:, free], system.balance[:, free]
+    template = np.zeros((len(free), len(free)))
+    template[nq : nq + n_float] = balance
+    return _Free(
+        free=free,
+        held=held,
+        rows=rows,
+        held_rows=system.rows[:, held],
+        balance=balance,
+        held_balance=system.balance[:, held],
+        tension=None if system.tension is None else system.tension[free],
+        held_tension=None if system.tension is None else system.tension[held],
+        weighted=system.contact_weight[:, None] * rows[system.contact],
+        own=np.eye(len(free))[system.contact],
+        template=template,
+    )
 
 
 def prepare(joint: ReducedJoint, heat: Heat, outside_load: float, absent: frozenset[str]) -> StepSystem:
@@ -245,51 +292,51 @@ def advance(
     shear: float | None = None,
     control: Control | None = None,
     travels: Mapping[str, float] | None = None,
+    gap: Array | None = None,
+    guess: JointState | None = None,
     most_iterations: int = 80,
 ) -> JointState:
-    """Find the state at a prepared instant that follows another one; arguments as in solve_state."""
+    """Find the state at a prepared instant that follows another one; arguments as in solve_state.
+
+    gap   : (n,) mm added to the gaps of nonlinear ports (a gasket that crept); linear ports' entries must be zero
+    guess : where the iteration starts (the same instant a cycle ago, say); None: the state before
+    """
     shear = before.shear if shear is None else shear
     imposed = {**before.travels, **(travels or {})}
     nq, n_float = len(system.nonlinear), len(system.floating)
     size = system.rows.shape[1]
     travel_at = {name: nq + n_float + i for i, name in enumerate(system.travel_names)}
     unknown = np.zeros(size)
-    unknown[:nq] = before.forces[system.nonlinear]
-    unknown[nq : nq + n_float] = before.shifts[system.floating]
+    near = before if guess is None else guess
+    unknown[:nq] = near.forces[system.nonlinear]
+    unknown[nq : nq + n_float] = near.shifts[system.floating]
     for name, place in travel_at.items():
         unknown[place] = imposed[name]
     if joint.shank is not None:
-        unknown[-1] = before.stretch
+        unknown[-1] = near.stretch
 
     # known travels are held: their columns leave the system
-    moving = np.ones(size, dtype=bool)
-    for name, place in travel_at.items():
-        moving[place] = control is not None and control.travel == name
-    free = np.flatnonzero(moving)
-    rows = system.rows[:, free]
-    held = ~moving
-    opening_at_rest = system.opening_at_rest + system.rows[:, held] @ unknown[held]
-    balance = system.balance[:, free]
-    balance_at_rest = system.balance_at_rest + system.balance[:, held] @ unknown[held]
+    part_of = system.at_rest if control is None else _free(system, control.travel)
+    free, held = part_of.free, unknown[part_of.held]
+    rows, balance, tension_row = part_of.rows, part_of.balance, part_of.tension
+    weighted, own, template = part_of.weighted, part_of.own, part_of.template
+    opening_at_rest = system.opening_at_rest + part_of.held_rows @ held
+    if gap is not None:
+        opening_at_rest = opening_at_rest + gap[system.nonlinear]
+    balance_at_rest = system.balance_at_rest + part_of.held_balance @ held
     control_row, control_at_rest = None, 0.0
     if control is not None:
         sums, at_rest = system.sums(control.coefficients[None, :])
         control_row = sums[0, free]
-        control_at_rest = float(at_rest[0] + sums[0, held] @ unknown[held]) - control.target
-    shank = None
-    tension_row, tension_at_rest = None, 0.0
-    if joint.shank is not None and system.tension is not None:
+        control_at_rest = float(at_rest[0] + sums[0, part_of.held] @ held) - control.target
+        template = template.copy()
+        template[nq + n_float] = control_row
+    shank, tension_at_rest = None, 0.0
+    if joint.shank is not None and part_of.held_tension is not None:
         shank = joint.shank[2]
-        tension_row = system.tension[free]
-        tension_at_rest = system.tension_at_rest + float(system.tension[held] @ unknown[held])
+        tension_at_rest = system.tension_at_rest + float(part_of.held_tension @ held)
     y = unknown[free]
     n_free = len(free)
-    weighted = system.contact_weight[:, None] * rows[system.contact]
-    own = np.eye(n_free)[system.contact]
-    template = np.zeros((n_free, n_free))
-    template[nq : nq + n_float] = balance
-    if control_row is not None:
-        template[nq + n_float] = control_row
     laws = [(joint.interfaces[i].law, before.law_states[i], part) for i, part in system.others]
 
     def evaluate(y: Array) -> tuple[Array, Array, Array]:
@@ -325,7 +372,12 @@ def advance(
     halvings = 0
     residual, jacobian, opening = evaluate(y)
     worst = float(np.abs(residual).max(initial=0.0))
-    for iteration in range(1, most_iterations + 1):
+    iteration = 0
+    solved = guess is not None and worst <= 10.0 * TOLERANCE * max(1.0, float(np.abs(y[:nq]).max(initial=0.0)))
+    while not solved:
+        iteration += 1
+        if iteration > most_iterations:
+            raise NotConverged(SolveRecord(most_iterations, worst, tuple(residuals), halvings), "too many iterations")
         try:
             step = np.linalg.solve(jacobian, -residual)
         except np.linalg.LinAlgError as problem:
@@ -349,10 +401,7 @@ def advance(
         y, worst = candidate, found
         residuals.append(worst)
         reach = max(1.0, float(np.abs(y[:nq]).max(initial=0.0)), abs(control.target) if control else 0.0)
-        if worst <= 10.0 * TOLERANCE * reach:
-            break
-    else:
-        raise NotConverged(SolveRecord(most_iterations, worst, tuple(residuals), halvings), "too many iterations")
+        solved = worst <= 10.0 * TOLERANCE * reach
 
     unknown[free] = y
     forces = np.zeros(joint.n_ports)
@@ -365,9 +414,12 @@ def advance(
     law_states = list(before.law_states)
     for index, part in system.parts:
         law_states[index] = joint.interfaces[index].law.commit(unknown[part], opening[part], before.law_states[index])  # type: ignore[attr-defined]
+    openings = system.compliance @ forces + system.extra @ unknown[nq:] + system.constant
+    if gap is not None:
+        openings += gap
     return JointState(
         forces=forces,
-        openings=system.compliance @ forces + system.extra @ unknown[nq:] + system.constant,
+        openings=openings,
         shifts=shifts,
         travels=imposed,
         stretch=float(unknown[-1]) if joint.shank is not None else before.stretch,

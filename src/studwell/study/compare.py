@@ -6,11 +6,11 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from studwell.case.records import Case, Setup
+from studwell.case.records import Case, Retighten, Setup
 from studwell.data import assumption
 from studwell.errors import StudwellError, Unknown
 from studwell.history.conduction import SolvedHeat, named_nodes, solve_heat, with_heat
-from studwell.history.stages import live_through
+from studwell.history.stages import HistoryResult, live_through
 from studwell.joint.bodies import SectionBody, section_bodies
 from studwell.joint.build import BodyCache, BuiltJoint, build_joint
 from studwell.parts.fastener import property_class
@@ -19,6 +19,7 @@ from studwell.section.seat import SOLVED
 from studwell.strength.outcomes import outcomes_of
 from studwell.strength.timeline import timeline_of
 from studwell.strength.verdict import judge
+from studwell.study.cycles import CycleStudy, repeat
 from studwell.study.results import Comparison, FailedSetup, SetupResult, rank_key
 
 Progress = Callable[[str, int, int], None]
@@ -83,16 +84,20 @@ def solve_setup(
             "the force there is not known to this version"
         )
     strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter)
-    history = live_through(
-        setup,
-        built.layout,
-        built.bodies,
-        built.joint,
-        built.seat,
-        yield_strength=strength.yield_strength,
-        progress=progress,
-        labels=None if heat is None else heat.phase_ends,
-    )
+
+    def lived(variant: Setup, tell: Callable[[int], None] | None = None) -> HistoryResult:
+        return live_through(
+            variant,
+            built.layout,
+            built.bodies,
+            built.joint,
+            built.seat,
+            yield_strength=strength.yield_strength,
+            progress=tell,
+            labels=None if heat is None else heat.phase_ends,
+        )
+
+    history = lived(setup, progress)
     timeline = timeline_of(history)
     outcomes = outcomes_of(built, timeline)
     verdict = judge(built, history, timeline)
@@ -128,8 +133,24 @@ def solve_setup(
         equilibrium_residual=float(timeline.forces.balance.max()),
         law_residual=float(timeline.forces.complementarity.max()),
         heat=heat,
+        cycles=_cycles(setup, built, history, lived) if band and setup.history.cycles > 1 else None,
         seconds=time.perf_counter() - start,
     )
+
+
+def _cycles(
+    setup: Setup, built: BuiltJoint, history: HistoryResult, lived: Callable[[Setup], HistoryResult]
+) -> CycleStudy:
+    """Carry a setup's history on to all its cycles, and the same without and with re-tightening where it settles."""
+    count = setup.history.cycles
+    as_given = repeat(built, history, count)
+    untouched = retightened = None
+    if setup.settling is not None:
+        if setup.retighten is not None:
+            untouched = repeat(built, lived(replace(setup, retighten=None)), count)
+        if setup.retighten is None or setup.retighten.kind != "first heat":
+            retightened = repeat(built, lived(replace(setup, retighten=Retighten("first heat"))), count)
+    return CycleStudy(as_given, untouched, retightened)
 
 
 def heated(setup: Setup, refinement: float = 1.0) -> tuple[Setup, tuple[SectionBody, ...], SolvedHeat]:

@@ -13,6 +13,7 @@ from studwell.joint.build import BuiltJoint
 from studwell.strength.outcomes import Outcomes
 from studwell.strength.timeline import Timeline
 from studwell.strength.verdict import Verdict
+from studwell.study.cycles import CycleStudy
 
 
 @dataclass(frozen=True)
@@ -21,6 +22,7 @@ class SetupResult:
 
     band : outcome -> (low, high) over the thread models in other_models and the setup's own
     equilibrium_residual, law_residual : largest over all states, relative to the largest force
+    cycles : what many cycles leave, None for a single cycle
     heat : the solved heat, None where temperatures are given
     """
 
@@ -36,6 +38,7 @@ class SetupResult:
     law_residual: float
     seconds: float
     heat: SolvedHeat | None = field(default=None, repr=False)
+    cycles: CycleStudy | None = field(default=None, repr=False)
 
     @property
     def name(self) -> str:
