@@ -12,6 +12,10 @@ __version__ = "0.1.0"
 __all__ = ["ComparisonResult", "SetupView", "compare", "fem", "read_case", "solve", "starter_case"]
 
 
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]
+
+
 def __getattr__(name: str) -> Any:
     # what the public face needs is loaded when it is first asked for: `studwell --help` should not wait for it
     if name == "fem":

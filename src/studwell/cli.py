@@ -6,6 +6,7 @@ import functools
 import math
 import os
 import sys
+import warnings
 from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
@@ -33,11 +34,16 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="What a stud in a blind aluminium hole does: seating, tightening, heat; clamp, thread, stud and boss, with evidence.",
     epilog="Exit status: 0 done; 1 an asked-for check or margin fails; 2 bad input or usage; 3 a setup could not be "
-    "solved. The maker's data, local codes and licensed practice come before anything printed here.",
+    "solved; 130 stopped by Ctrl-C. The maker's data, local codes and licensed practice come before anything printed here.",
 )
 
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML). `studwell new FILE` writes one.")]
-Out = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="Folder for results [default: results/<case>]")]
+Out = Annotated[
+    Path | None,
+    typer.Option(
+        "--out", metavar="DIR", help="Folder for results [default: results/<case>, solve: results/<case>-<setup>]"
+    ),
+]
 Json = Annotated[Path | None, typer.Option("--json", metavar="FILE", help="Write summary.json here instead.")]
 Require = Annotated[
     list[str] | None,
@@ -64,7 +70,9 @@ def plainly(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def out_console() -> Console:
     """Standard output; no colour when it is not a terminal; wide enough for the tables when it is a file."""
-    return Console(width=None if sys.stdout.isatty() else 160, highlight=False)
+    told = os.environ.get("COLUMNS", "")
+    width = None if sys.stdout.isatty() else int(told) if told.isdigit() and int(told) >= 40 else 160
+    return Console(width=width, highlight=False)
 
 
 class Bars:
@@ -130,9 +138,10 @@ def compare(
 
     limits = _limits(require)
     known = api.read_case(case)
+    folder = _folder(case, out, json)
     with Bars() as bars:
         result = api.compare(known, refinement=refinement, band=not no_band, progress=bars.step)
-    _finish(result, case, out, json, limits, fields.value)
+    _finish(result, folder, json, limits, fields.value)
 
 
 @app.command()
@@ -153,28 +162,38 @@ def solve(
     limits = _limits(require)
     known = api.read_case(case)
     setup = _setup_name(known, case, setup)
+    folder = _folder(case, out, json, setup)
     with Bars() as bars:
         result = api.solve(known, setup, refinement=refinement, progress=bars.step)
     console = out_console()
     for item in result.record.results:
         for table in evidence_tables(item, known.units):
             console.print(table)
-    _finish(result, case, out, json, limits, fields.value, setup)
+    _finish(result, folder, json, limits, fields.value)
 
 
-def _finish(
-    result: Any, case: Path, out: Path | None, json: Path | None, limits: dict[str, float], fields: str, setup: str = ""
-) -> None:
+def _folder(case: Path, out: Path | None, json: Path | None, setup: str = "") -> Path:
+    """Return the folder for results, checked before anything is solved. Raises CannotWrite."""
     from studwell.store.summary import slug
+    from studwell.store.writing import check_folder
 
+    folder = out or Path("results") / (f"{slug(case.stem)}-{slug(setup)}" if setup else slug(case.stem))
+    check_folder(folder)
+    if json is not None:
+        check_folder(json.absolute().parent)
+    return folder
+
+
+def _finish(result: Any, folder: Path, json: Path | None, limits: dict[str, float], fields: str) -> None:
     console = out_console()
     console.print(result.table())
     for item in result.findings:
         console.print(f"- {item.text}", soft_wrap=True)
-    folder = out or Path("results") / slug(case.stem)
-    if setup and out is None:
-        folder = folder / slug(setup)
-    result.write(folder, json_file=json, fields=fields)
+    try:
+        result.write(folder, json_file=json, fields=fields)
+    except KeyboardInterrupt:
+        typer.echo(f"studwell: stopped while writing; nothing new is in {folder}", err=True)
+        raise typer.Exit(130) from None
     console.print(f"\nresults in {folder}", soft_wrap=True)
     console.print(
         "Check against the maker's data; hot engines, fuel, swarf, fluid in a blind hole and torque tools hurt people.",
@@ -184,6 +203,7 @@ def _finish(
     for line in broken:
         typer.echo(f"studwell: {line}", err=True)
     if result.record.stopped:
+        typer.echo("studwell: stopped; what was finished is kept", err=True)
         raise typer.Exit(130)
     if broken:
         raise typer.Exit(1)
@@ -202,12 +222,12 @@ def _limits(require: list[str] | None) -> dict[str, float]:
             limit = float(number)
         except ValueError:
             limit = math.nan
-        if not equals or not math.isfinite(limit):
+        if not equals or not math.isfinite(limit) or limit < 0.0:
             raise typer.BadParameter(
-                f"{text!r}: write MODE=X with a number X, such as leak=0.8", param_hint="--require"
+                f"{text!r}: write MODE=X with a number X of 0 or more, such as leak=0.8", param_hint="--require"
             )
         if mode not in mode_names():
-            raise typer.BadParameter(f"{mode!r} is no mode; modes: {', '.join(mode_names())}", param_hint="--require")
+            raise typer.BadParameter(f"{mode!r} is no mode; modes: {'; '.join(mode_names())}", param_hint="--require")
         limits[mode] = limit
     return limits
 
@@ -341,6 +361,7 @@ def bench(
 
 def main() -> None:
     """Run the command line."""
+    warnings.filterwarnings("ignore", category=UserWarning, module="matplotlib")
     try:
         app()
     except KeyboardInterrupt:

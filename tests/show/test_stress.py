@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from studwell.show.field_view import deformation_scale
 from studwell.show.section import parts_of, spread
 from studwell.show.stress import (
-    deformation_scale,
     plot_floor_stress,
     plot_stress,
     side_by_side,

@@ -103,3 +103,69 @@ def test_a_thin_floor_is_nearer_to_cracking_than_a_thick_one(hut_pump):
 def test_modes_that_are_not_modelled_say_so(mode, kind, reason, comparison):
     margin = comparison.results[0].verdict.margins[mode]
     assert (margin.value, margin.reason) == (None, reason)
+
+
+def test_a_floor_thinner_than_the_method_holds_for_is_never_passed(hut_pump):
+    setup = hut_pump.setup("bottomed, plain")
+    for floor in (2.5, 1.5, 1.0):
+        thin = replace(setup, boss=replace(setup.boss, floor_thickness=floor))
+        result = solve_setup(thin, refinement=0.5, band=False)
+        margin = result.verdict.margins["boss crack, static"]
+        assert margin.value is None or margin.value >= 1.0, floor
+        if margin.value is None:
+            assert "thinner than twice the critical distance" in margin.reason
+
+
+def test_the_studs_yield_margin_does_not_depend_on_where_its_nut_thread_begins(hut_pump):
+    # the first engaged thread carries the whole tension on its stress area, however short the free thread is
+    setup = hut_pump.setup("backed off, plain")
+    values = []
+    for length in (24.0, 19.0, 18.0):
+        changed = replace(setup, stud=replace(setup.stud, nut_thread_length=length))
+        result = solve_setup(changed, refinement=0.4, band=False)
+        assert result.built.layout.stretch_area == approx(36.609, abs=1e-3)
+        values.append(result.verdict.margins["stud yield"].value)
+    assert max(values) < 1.05 * min(values)
+
+
+def test_a_waisted_shank_is_the_weakest_length(hut_pump):
+    setup = hut_pump.setup("backed off, plain")
+    waisted = replace(setup, stud=replace(setup.stud, shank="waisted", shank_diameter=6.0))
+    result = solve_setup(waisted, refinement=0.4, band=False)
+    assert result.built.layout.stretch_name == "shank"
+    assert result.verdict.margins["stud yield"].value > 0.9
+    assert result.equilibrium_residual < 1e-8
+
+
+def test_a_tip_on_a_spot_crushes_its_seat(hut_pump):
+    setup = hut_pump.setup("bottomed, plain")
+    wide = solve_setup(setup, refinement=0.4, band=False).verdict.margins["tip crushing"]
+    narrow = solve_setup(
+        replace(setup, stud=replace(setup.stud, tip_diameter=3.0)), refinement=0.4, band=False
+    ).verdict.margins["tip crushing"]
+    assert narrow.value > 2.5 * wide.value
+    assert wide.load == approx(9120.0 / (np.pi / 4 * 5.5**2), rel=1e-3)
+
+
+@pytest.mark.parametrize(("torque", "seating"), [(60_000.0, 10_000.0), (16_000.0, 70_000.0)])
+def test_a_stud_that_breaks_leaves_no_state(torque, seating, hut_pump):
+    from studwell.errors import Unknown
+
+    setup = hut_pump.setup("bottomed, plain")
+    hard = replace(
+        setup,
+        tightening=replace(setup.tightening, torque=torque),
+        seating=replace(setup.seating, torque=seating),
+    )
+    with pytest.raises(Unknown, match="the stud breaks"):
+        solve_setup(hard, refinement=0.4, band=False)
+
+
+def test_cylinder_pressure_beyond_the_clamp_is_named_as_the_reason(hut_pump):
+    from studwell.case.records import CylinderPressure
+
+    setup = hut_pump.setup("backed off, plain")
+    pressed = replace(setup, pressure=CylinderPressure(peak=20.0, bore=60.0))
+    margin = solve_setup(pressed, refinement=0.4, band=False).verdict.margins["leak"]
+    assert margin.value == np.inf
+    assert "cylinder pressure" in margin.reason

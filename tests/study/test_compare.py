@@ -189,3 +189,14 @@ def test_outcomes_of_the_demo_settle_with_the_mesh(hut_pump):
         for outcome, share in (("clamp_max", 1e-3), ("clamp_min", 1e-3), ("floor_stress_max", 0.02)):
             assert coarse.value(outcome) == approx(fine.value(outcome), rel=share)
         assert coarse.value("tip_force_assembled") == approx(fine.value("tip_force_assembled"), rel=5e-3)
+
+
+def test_equal_governing_margins_are_ranked_by_the_next_worst(hut_pump):
+    # gentle heat: tightening governs both alike, the thread load tells them apart
+    setups = []
+    for name in ("bottomed, plain", "backed off, plain"):
+        setup = hut_pump.setup(name)
+        mild = tuple(tuple(20.0 + 0.02 * (t - 20.0) for t in row) for row in setup.history.temperatures)
+        setups.append(replace(setup, history=replace(setup.history, temperatures=mild)))
+    result = compare(replace(hut_pump, setups=tuple(setups)), refinement=0.4, band=False)
+    assert [item.name for item in result.results] == ["backed off, plain", "bottomed, plain"]

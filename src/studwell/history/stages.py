@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 
 from studwell.case.records import Setup
-from studwell.errors import NotConverged
+from studwell.errors import NotConverged, Unknown
 from studwell.history.course import HeatCourse, between, given_course, solved_course
 from studwell.history.heat import HeatModel
 from studwell.history.settling import Settlement, settlement_of
@@ -18,7 +18,9 @@ from studwell.joint.bodies import SectionBody
 from studwell.joint.forces import Forces, forces_of
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.solve import Control, solve_state
-from studwell.joint.state import Heat, JointState, start_state
+from studwell.joint.state import Heat, JointState, shank_tension, start_state
+from studwell.parts.fastener import property_class
+from studwell.parts.torsion import combined_stress
 from studwell.section.layout import Layout
 from studwell.section.seat import Seat
 
@@ -119,7 +121,7 @@ def live_through(
     torques = torques_of(setup, layout)
     later = frozenset(face.name for face in joint.interfaces if face.name not in ("boss thread", "tip"))
     loose = start_state(joint, course.assembly, absent=later)
-    seated, seating = _seat(setup, joint, loose, seat, torques, solver)
+    seated, seating = _seat(setup, joint, loose, seat, torques, layout, solver)
     refinements: list[tuple[str, float, int]] = []
 
     tightening = _tighten(setup, joint, seated, torques, layout, solver)
@@ -258,12 +260,29 @@ def _named(stage: str, time: float, attempt: Callable[[], JointState]) -> JointS
         raise NotConverged(problem.record, f"{stage}, at {time:.0f} s: {problem.problem}") from problem
 
 
+def _newton_metres(torque: float | None) -> str:
+    return f"{(torque or 0.0) / 1000.0:.3g} N*m"
+
+
+def _whole(setup: Setup, shear: float, tension: float, layout: Layout, doing: str) -> None:
+    """Raise Unknown if tension (N) and torsion (MPa) exceed the class's tensile strength: no state follows."""
+    stud = setup.stud
+    strength = property_class(stud.property_class, stud.nut_thread.nominal_diameter).ultimate_strength
+    stress = float(combined_stress(tension / layout.stretch_area, shear))
+    if stress > strength:
+        raise Unknown(
+            f"the stud breaks on {doing}: {stress:.0f} MPa of tension and torsion in the {layout.stretch_name}, more than "
+            f"the {strength:.0f} MPa of class {stud.property_class}; there is no state after it"
+        )
+
+
 def _seat(
     setup: Setup,
     joint: ReducedJoint,
     loose: JointState,
     seat: Seat,
     torques: Torques,
+    layout: Layout,
     solver: Callable[..., JointState],
 ) -> tuple[JointState, SeatingResult]:
     seating = setup.seating
@@ -271,6 +290,13 @@ def _seat(
     driven = None
     approach = wind_up = wedge = 0.0
     if seating.torque:
+        _whole(
+            setup,
+            torques.torsion(float(seating.torque)),
+            0.0,
+            layout,
+            f"driving it with {_newton_metres(seating.torque)}",
+        )
         coefficients = torques.seating_coefficients(joint)
         driven = _named(
             "seat",
@@ -284,6 +310,8 @@ def _seat(
         wedge = float(joint.axial_load("tip", driven.forces))
     if seating.mode == "bottomed":
         state = driven if driven is not None else _named("seat", 0.0, lambda: solver(joint, loose, loose.heat))
+        if seating.torque:
+            state = replace(state, shear=torques.torsion(float(seating.torque)))
         return state, SeatingResult(state.travels["stud"], seating.torque, approach, wind_up, wedge)
     lift = seating.turns * pitch + seat.clearance
     if seating.counted_from == "driven seat":
@@ -322,6 +350,13 @@ def _tighten(
                 shear=shear,  # noqa: B023
                 absent=frozenset(),
             ),
+        )
+        _whole(
+            setup,
+            shear,
+            shank_tension(joint, state),
+            layout,
+            f"tightening, at {100 * share:.0f} % of what is asked for",
         )
         states.append(state)
     return states

@@ -77,9 +77,13 @@ class Torques:
             force /= self.nut_factor_lever if self.nut_factor_lever is not None else self.nut_thread + self.bearing
         return self.nut_thread * force
 
+    def torsion(self, torque: float) -> float:
+        """Torsional stress (MPa) of a torque (N mm) in the stud's weakest length."""
+        return float(torsion_stress(torque, self.stress_diameter))
+
     def shear_while_tightening(self, share: float) -> float:
         """Torsional stress (MPa) in the stud's weakest length at a share of the target."""
-        return float(torsion_stress(self.thread_torque_while_tightening(share), self.stress_diameter))
+        return self.torsion(self.thread_torque_while_tightening(share))
 
     def wind_up_turns(self, torque: float) -> float:
         """Turns of twist between mouth and mid engagement under a drive torque (N mm)."""

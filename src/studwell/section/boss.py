@@ -108,7 +108,7 @@ def corner_spacing(reach: float, corner_radius: float, cone_slope: float, depth:
 
 
 def boss_mesh(shape: BossShape) -> Mesh:
-    """Return the mesh of a boss with boundaries 'seat', 'thread', 'mouth face', 'underside', 'outer', 'fillet'.
+    """Return the mesh of a boss with boundaries 'seat', 'thread', 'mouth', 'underside', 'outer', 'fillet'.
 
     Regions 'fillet floor side' and 'fillet wall side' are the bands of stated depth under the two halves of the
     corner fillet; the mesh line between them starts in the middle of the fillet. raises BadMesh.
@@ -187,11 +187,11 @@ def boss_mesh(shape: BossShape) -> Mesh:
     if len(near_top) > 1:
         # the mouth face is touched inside the column line: its lines there are the wall column's own
         vertices[:, -1, 0] = near_top
-    blocks.append(grid_block(vertices, "boss", {"north": "mouth face", "west": "wall"}))
+    blocks.append(grid_block(vertices, "boss", {"north": "mouth", "west": "wall"}))
     vertices = np.empty((len(beyond), len(rows), 2))
     vertices[:, :, 0] = column[None, :] + (shape.outer_radius - column)[None, :] * shares[:, None]
     vertices[:, :, 1] = rows[None, :]
-    blocks.append(grid_block(vertices, "boss", {"north": "mouth face", "east": "outer"}))
+    blocks.append(grid_block(vertices, "boss", {"north": "mouth", "east": "outer"}))
 
     mesh = build(blocks)
     low, high = shape.engaged

@@ -9,11 +9,12 @@ import numpy as np
 from studwell.case.records import Layer, PlainWasher, Setup, SpringWasher
 from studwell.data import assumption
 from studwell.errors import Unknown
+from studwell.mesh.mesh import Mesh
 from studwell.parts.gasket import Gasket
 from studwell.parts.material import Material
 from studwell.parts.thread import minor_diameter, pitch_diameter, stress_area
 from studwell.section.boss import BossShape, corner_reach, corner_spacing
-from studwell.section.lines import Array, through, within
+from studwell.section.lines import Array, own_mouth_lines, through, within
 from studwell.section.nut import NutShape
 from studwell.section.stud import StudShape
 
@@ -23,7 +24,10 @@ AVERAGE_DEPTH = 0.4
 
 @dataclass(frozen=True)
 class Ring:
-    """One ring body of the stack or the washers, mm; plain numbers and its material."""
+    """One ring body of the stack or the washers, mm; plain numbers and its material.
+
+    radii : of its mesh lines; bottom_radii : where they start at the bottom, None if they run straight up
+    """
 
     name: str
     material: Material
@@ -33,6 +37,7 @@ class Ring:
     top: float
     radii: Array = field(repr=False)
     is_washer: bool = False
+    bottom_radii: Array | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)
@@ -59,7 +64,10 @@ class Joining:
 
 @dataclass(frozen=True)
 class Layout:
-    """Shapes of all bodies of one setup and what lies between them."""
+    """Shapes of all bodies of one setup and what lies between them.
+
+    own_boss : the user's own mesh of the boss, None where its shape gives the mesh
+    """
 
     boss: BossShape
     stud: StudShape
@@ -77,6 +85,7 @@ class Layout:
     head: str
     cone_slope: float
     size: float
+    own_boss: Mesh | None = field(default=None, repr=False)
 
 
 def element_size(setup: Setup, refinement: float) -> float:
@@ -104,12 +113,18 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
         mouth_radius = thread_radius + boss.mouth_chamfer
     mouth_start = boss.hole_depth - max(boss.mouth_depth, 0.02)
     mouth_radius = max(mouth_radius, thread_radius + 0.02)
+    own = boss.own_mesh
+    if own is not None:
+        mouth_radius, outer = float(own.mouth_lines[0]), float(own.mouth_lines[-1])
 
     # tip, its land on a cone, and the heights that follow from it
     tip_radius = 0.5 * stud.tip_diameter
     land = min(assumption("tip_edge_land_width"), 0.3 * tip_radius) if slope else 0.0
     tip_lines = _tip_lines(tip_radius, land, size)
-    contact_from = tip_radius - land if slope else 0.0
+    if own is not None:
+        tip_radius, land = float(own.seat_lines[-1]), float(np.ptp(own.seat_lines))
+        tip_lines = _lines_to_seat(own.seat_lines, size)
+    contact_from = tip_radius - land if slope or own is not None else 0.0
     tip_heights = np.where(
         tip_lines > contact_from - 1e-9,
         -(drill - tip_lines) * np.tan(slope),
@@ -119,6 +134,9 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
     low = tip_z + stud.tip_length
     high = low + stud.engaged_length
     thread_lines = np.linspace(low, high, max(4, round(stud.engaged_length / (0.5 * thread.pitch) * refinement)) + 1)
+    if own is not None:
+        thread_lines = own.thread_lines
+        low, high = float(thread_lines[0]), float(thread_lines[-1])
     stud_top = tip_z + stud.length
 
     # the pile from the mouth face to the nut
@@ -133,19 +151,25 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
     lowest = joinings[0]
     touches_mouth = lowest.inner <= mouth_radius + 1e-9
     column_at_top = mouth_radius + reach if touches_mouth else lowest.inner
-    radii = {outer, bearing_inner, bearing_outer, nut_outer, column_at_top}
+    radii = {outer, bearing_inner, bearing_outer, nut_outer}
+    if own is None:
+        radii.add(column_at_top)
     for ring in bodies:
         radii |= {ring.inner_radius, ring.outer_radius}
     for joining in joinings:
         radii |= {joining.inner, joining.outer, joining.upper_inner, joining.upper_outer}
-    if touches_mouth:
-        own = mouth_radius + (column_at_top - mouth_radius) * spacing.away
+    bottom_lines = None
+    if own is not None:
+        lines, bottom_lines = own_mouth_lines(own.mouth_lines, (lowest.inner, lowest.outer), sorted(radii), 0.9 * size)
+        top_lines, column_at_top = own.mouth_lines, mouth_radius
+    elif touches_mouth:
+        column = mouth_radius + (column_at_top - mouth_radius) * spacing.away
         below = [r for r in radii if r < mouth_radius - 1e-9] + [mouth_radius]
         above = [r for r in radii if r > column_at_top + 1e-9] + [column_at_top]
         inside = [r for r in radii if mouth_radius + 1e-9 < r < column_at_top - 1e-9]
         for r in inside:  # the nearest line of the wall column moves onto a radius that must be a line
-            own[1 + int(np.argmin(np.abs(own[1:-1] - r)))] = r
-        lines = np.concatenate([through(below, 0.9 * size)[:-1], own, through(above, 0.9 * size)[1:]])
+            column[1 + int(np.argmin(np.abs(column[1:-1] - r)))] = r
+        lines = np.concatenate([through(below, 0.9 * size)[:-1], column, through(above, 0.9 * size)[1:]])
         top_lines = within(lines, mouth_radius, outer)
     else:
         lines = through(sorted(radii), 0.9 * size)
@@ -160,6 +184,9 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
             r.top,
             within(lines, r.inner_radius, r.outer_radius),
             r.is_washer,
+            within(bottom_lines, r.inner_radius, r.outer_radius)
+            if bottom_lines is not None and r.name == lowest.upper
+            else None,
         )
         for r in bodies
     )
@@ -227,15 +254,15 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
         (top_radius, stud_top),
     ]
     grip = (boss.hole_depth, bottom)
-    pieces = [("free thread under the nut", max(nut_thread_start, grip[0]), grip[1], stress_area(stud.nut_thread))]
+    # threads count over a pitch at least: the first engaged one carries the whole load on its stress area too
+    under_nut = min(max(nut_thread_start, grip[0]), grip[1] - stud.nut_thread.pitch)
+    pieces = [("thread under the nut", under_nut, grip[1], stress_area(stud.nut_thread))]
     if has_shank:
-        pieces.append(("shank", thread_end + blend, nut_thread_start - blend, np.pi * shank**2))
-        pieces.append(("free thread above the boss", grip[0], min(thread_end, grip[1]), stress_area(thread)))
-    lengthy = [p for p in pieces if p[2] - p[1] > thread.pitch]
-    if lengthy:
-        weakest = min(lengthy, key=lambda p: (round(p[3], 6), -(p[2] - p[1])))
-    else:
-        weakest = (pieces[0][0], grip[1] - thread.pitch, grip[1], pieces[0][3])
+        above_boss = max(min(thread_end, grip[1]), grip[0] + thread.pitch)
+        pieces.append(("thread above the boss", grip[0], above_boss, stress_area(thread)))
+        if nut_thread_start - thread_end - 2.0 * blend > thread.pitch:
+            pieces.append(("shank", thread_end + blend, nut_thread_start - blend, np.pi * shank**2))
+    weakest = min(pieces, key=lambda p: (round(p[3], 6), -(p[2] - p[1])))
     stretch = (weakest[1], weakest[2])
     middle_low = thread_end + blend if has_shank else grip[0]
     middle_high = min(nut_thread_start - blend, grip[1]) if has_shank else grip[1]
@@ -299,7 +326,16 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
         head=head[-1] if head else "nut",
         cone_slope=float(slope),
         size=size,
+        own_boss=None if own is None else own.mesh,
     )
+
+
+def _lines_to_seat(seat_lines: Array, size: float) -> Array:
+    """Radial mesh lines of the tip that go on from the axis to the seat of a boss mesh of the user's own."""
+    edge = float(seat_lines[0])
+    if edge < 1e-9:
+        return seat_lines
+    return np.concatenate([through([0.0, 0.6 * edge, edge], 0.8 * size, [edge], 0.35 * size), seat_lines[1:]])
 
 
 def _tip_lines(radius: float, land: float, size: float) -> Array:

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from studwell.errors import BadMesh
+
 Array = np.ndarray
 
 
@@ -51,6 +53,57 @@ def through(breaks: Sequence[float], size: float, fine: Sequence[float] = (), fi
         else:
             pieces.append(spaced(a, b, at_a, at_b)[1:])
     return np.concatenate(pieces)
+
+
+def moved_onto(lines: Array, marks: Sequence[float]) -> Array:
+    """Return as many lines between the same ends, moved so that every mark between the ends is a line.
+
+    lines : (n + 1,) rising, mm;  marks : positions, mm; those not between the ends are left out
+    raises BadMesh : more marks than lines between two marks that are lines already
+    """
+    last = len(lines) - 1
+    pinned = {0: float(lines[0]), last: float(lines[-1])}
+    free = []
+    for mark in merged([m for m in marks if lines[0] + 1e-6 < m < lines[-1] - 1e-6]):
+        near = int(np.argmin(np.abs(lines - mark)))
+        if abs(lines[near] - mark) < 1e-6:
+            pinned[near] = float(mark)
+        else:
+            free.append(float(mark))
+    fixed = sorted(pinned)
+    for low, high in itertools.pairwise(fixed):
+        own = [mark for mark in free if pinned[low] < mark < pinned[high]]
+        if len(own) > high - low - 1:
+            wanted = ", ".join(f"{mark:.4g}" for mark in own)
+            raise BadMesh(
+                f"{high - low} edges between {lines[low]:.4g} and {lines[high]:.4g} mm are too few for the edges of "
+                f"parts above them, at {wanted} mm"
+            )
+        previous = low
+        for left, mark in enumerate(own):
+            candidates = np.arange(previous + 1, high - (len(own) - 1 - left))
+            previous = int(candidates[np.argmin(np.abs(lines[candidates] - mark))])
+            pinned[previous] = mark
+    places = sorted(pinned)
+    return np.interp(lines, lines[places], [pinned[place] for place in places])
+
+
+def own_mouth_lines(
+    mouth: Array, contact: tuple[float, float], radii: Sequence[float], size: float
+) -> tuple[Array, Array]:
+    """Return radial lines of the parts on a given mouth: for everything, and at the bottom of the lowest part.
+
+    mouth   : (n + 1,) radii of the mouth's own lines;  contact : radii of the loaded ring, both of them lines of it
+    radii   : edges of the parts, which must be lines of all but the lowest part's bottom;  size : mm, elsewhere
+    returns : two arrays of one length, mm; inside the ring the second has the mouth's own lines
+    raises BadMesh : too few lines in the ring for the edges of the parts above it
+    """
+    inner, outer = contact
+    core = within(mouth, inner, outer)
+    below = through([*[r for r in radii if r < inner - 1e-9], inner], size)[:-1]
+    above = through([outer, *[r for r in radii if r > outer + 1e-9]], size)[1:]
+    everywhere = np.concatenate([below, moved_onto(core, radii), above])
+    return everywhere, np.concatenate([below, core, above])
 
 
 def within(lines: Array, low: float, high: float) -> Array:

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from functools import cached_property
 
 from matplotlib.figure import Figure
 
 from studwell.joint.build import BuiltJoint
 from studwell.show import theme
+from studwell.show.heat_sheets import heat_sheets
 from studwell.show.history import name_phases, plot_clamp, plot_thread_load, plot_tip_force
 from studwell.show.margin_map import cell_text, draw_margin_bar, plot_margins
 from studwell.show.mesh_drawing import plot_floor_mesh, plot_mesh, quality_line
 from studwell.show.page_content import quantity_text
+from studwell.show.sheet import Sheet
 from studwell.show.stress import (
     draw_stress_bar,
     plot_floor_stress,
@@ -26,50 +25,6 @@ from studwell.show.stress import (
 from studwell.strength.recovery import SpaceCache
 from studwell.study.results import Comparison
 
-DOTS = 140
-"""Dots per inch of PNG pictures and of the coloured areas inside SVG ones."""
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """One composed figure. name: of its files; title, caption: for a page; told: what it shows, in words alone."""
-
-    name: str
-    title: str
-    caption: str
-    told: str
-    figure: Figure = field(repr=False)
-
-    @cached_property
-    def svg(self) -> str:
-        """The figure as SVG text, without a date."""
-        text = io.StringIO()
-        with theme.drawing():
-            self._settle()
-            self.figure.savefig(text, format="svg", dpi=DOTS, metadata={"Date": None, "Creator": None})
-        return text.getvalue()
-
-    @cached_property
-    def png(self) -> bytes:
-        """The figure as a PNG picture, without a date."""
-        picture = io.BytesIO()
-        with theme.drawing():
-            self._settle()
-            self.figure.savefig(
-                picture, format="png", dpi=DOTS, metadata={"Software": None}, pil_kwargs={"compress_level": 4}
-            )
-        return picture.getvalue()
-
-    def _settle(self) -> None:
-        """Lay the figure out once, so that both files have the same places and the second costs no layout."""
-        if self.figure.get_layout_engine() is not None:
-            self.figure.set_dpi(DOTS)  # text is measured as it will be drawn
-            self.figure.draw_without_rendering()
-            self.figure.set_layout_engine("none")
-            for ax in self.figure.axes:  # the layout's own rounding noise must not reach the bytes
-                places = [round(value, 4) for value in ax.get_position(original=True).bounds]
-                ax.set_position((places[0], places[1], places[2], places[3]))
-
 
 def sheets_of(comparison: Comparison) -> tuple[Sheet, ...]:
     """Return all figures of a comparison in the order of the report; none if no setup was solved."""
@@ -78,7 +33,11 @@ def sheets_of(comparison: Comparison) -> tuple[Sheet, ...]:
         return ()
     best = comparison.results[0]
     with theme.drawing():
-        return (*(make(comparison) for make in makers), mesh_sheet(best.built, comparison.case.units))
+        return (
+            *(make(comparison) for make in makers),
+            *heat_sheets(comparison),
+            mesh_sheet(best.built, comparison.case.units),
+        )
 
 
 def margin_sheet(comparison: Comparison) -> Sheet:
@@ -118,9 +77,10 @@ def stress_sheet(comparison: Comparison) -> Sheet:
     told = []
     for view, side in zip(views, ("left", "right"), strict=False):
         floor = view.result.outcomes["floor_stress_max"]
+        value = quantity_text(floor.value, "MPa", units, 3) if floor.value is not None else f"unknown ({floor.reason})"
         told.append(
             f"{side.capitalize()}, {view.result.name}, {view.when}: first principal stress averaged under the floor's "
-            f"fillet {quantity_text(floor.value, 'MPa', units, 3)}."
+            f"fillet {value}."
         )
     return Sheet(
         "section-stress",

@@ -50,7 +50,9 @@ def plot_floor_mesh(built: BuiltJoint, *, ax: Axes | None = None, units: str = "
     low = -(shape.cone_depth + min(shape.floor_thickness, 0.7 * reach))
     ax.set_ylim(factor * low, factor * 1.2 * reach)
     radius = as_text(shape.corner_radius, "length", units, 3)
-    ax.set_title(f"The hole's floor: fillet of {radius}", loc="left")
+    own = built.setup.boss.own_mesh
+    what = f"fillet of {radius}" if own is None else f"mesh of {theme.wrapped(own.file, 30, 1)}"
+    ax.set_title(f"The hole's floor: {what}", loc="left")
     return ax
 
 

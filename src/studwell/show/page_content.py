@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from studwell.case.records import PlainWasher, Setup, SpringWasher
 from studwell.data import source_of, table
 from studwell.parts.material import Curve, Material
+from studwell.show.heat_content import heat_facts
 from studwell.show.margin_map import cell_text
 from studwell.show.mesh_drawing import quality_line
 from studwell.show.table import verdict_word
@@ -199,6 +200,7 @@ def setup_rows(result: SetupResult, rank: int, units: str) -> SetupRows:
         ("steps that had to be cut", str(cut)),
         ("thread models compared in the bands", ", ".join(result.band_models)),
         ("mesh", quality_line(result.built)),
+        *heat_facts(result),
     )
     word = verdict_word(result)
     governing = result.verdict.governing or "no known damage mode"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from studwell.case.records import Layer, PlainWasher, Setup, SpringWasher
+from studwell.show.heat_content import heat_inputs
 from studwell.study.results import Comparison
 from studwell.units import as_text, number_text
 
@@ -49,6 +50,7 @@ INPUTS: tuple[tuple[str, str, Getter], ...] = (
 NAMED_INPUTS: tuple[tuple[str, Callable[[Setup], str]], ...] = (
     ("boss: material", lambda s: s.boss.material.name),
     ("boss: hole end", lambda s: s.boss.hole_end),
+    ("boss: mesh of the user's own", lambda s: s.boss.own_mesh.file if s.boss.own_mesh is not None else ""),
     ("stud: thread in the boss", lambda s: s.stud.thread.name),
     ("stud: thread in the nut", lambda s: s.stud.nut_thread.name),
     ("stud: property class and material", lambda s: f"{s.stud.property_class}, {s.stud.material.name}"),
@@ -83,6 +85,7 @@ def _all_inputs(units: str) -> Iterator[tuple[str, Callable[[Setup], str]]]:
     yield "washers, from the stack up", lambda s: "; ".join(_washer_text(washer, units) for washer in s.washers)
     for name, kind, getter in INPUTS:
         yield name, _number_reader(getter, kind, units)
+    yield from heat_inputs(units)
 
 
 def _number_reader(getter: Getter, kind: str, units: str) -> Callable[[Setup], str]:
@@ -100,7 +103,8 @@ def _layer_text(layer: Layer, units: str) -> str:
     sizes = " x ".join(
         as_text(d, "length", units) for d in (layer.thickness, layer.outer_diameter, layer.inner_diameter)
     )
-    return f"{layer.name}: {of}, {sizes} (thickness, outer, inner), follows {layer.node}"
+    follows = f", follows {layer.node}" if layer.node else ""
+    return f"{layer.name}: {of}, {sizes} (thickness, outer, inner){follows}"
 
 
 def _washer_text(washer: PlainWasher | SpringWasher, units: str) -> str:
@@ -121,13 +125,18 @@ def history_table(setup: Setup, units: str) -> tuple[list[str], list[list[str]]]
 
 
 def different_histories(comparison: Comparison) -> list[tuple[str, Setup]]:
-    """Return (names of the setups that share it, one of them) for each different temperature history."""
+    """Return (names of the setups that share it, one of them) for each different history of given temperatures."""
     groups: list[tuple[list[str], Setup]] = []
     for setup in comparison.case.setups:
+        if setup.history.phases:
+            continue
         for names, other in groups:
             if other.history == setup.history:
                 names.append(setup.name)
                 break
         else:
             groups.append(([setup.name], setup))
-    return [("all setups" if len(groups) == 1 else "; ".join(names), setup) for names, setup in groups]
+    return [
+        ("all setups" if len(names) == len(comparison.case.setups) else "; ".join(names), setup)
+        for names, setup in groups
+    ]

@@ -12,8 +12,9 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from studwell.joint.build import BuiltJoint
-from studwell.show import page_content, page_inputs, theme
-from studwell.show.figures import Sheet, mesh_sheet, sheets_of
+from studwell.show import heat_content, page_content, page_inputs, theme
+from studwell.show.figures import mesh_sheet, sheets_of
+from studwell.show.sheet import Sheet
 from studwell.store.writing import write_bytes, write_text
 from studwell.study.results import Comparison
 
@@ -32,6 +33,7 @@ def write_report(
     versions: Mapping[str, str],
     inputs_sha256: str,
     sheets: Sequence[Sheet] | None = None,
+    film: tuple[str, str] | None = None,
 ) -> Path:
     """Write a comparison's report as one HTML file; same arguments, same bytes.
 
@@ -39,9 +41,10 @@ def write_report(
     versions      : program or library -> version
     inputs_sha256 : fingerprint of the case's values
     sheets        : figures of `sheets_of`, drawn already; None draws them
+    film          : (setup, file) of the animation that lies beside the page, None without one
     raises CannotWrite : the file cannot be written
     """
-    return write_text(Path(path), report_text(comparison, findings, versions, inputs_sha256, sheets))
+    return write_text(Path(path), report_text(comparison, findings, versions, inputs_sha256, sheets, film))
 
 
 def draw_figures(comparison: Comparison, directory: Path, sheets: Sequence[Sheet] | None = None) -> tuple[Path, ...]:
@@ -66,6 +69,7 @@ def report_text(
     versions: Mapping[str, str],
     inputs_sha256: str,
     sheets: Sequence[Sheet] | None = None,
+    film: tuple[str, str] | None = None,
 ) -> str:
     """Return the report's HTML; arguments as in `write_report`. Every name and text from a user is escaped."""
     units = comparison.case.units
@@ -93,6 +97,9 @@ def report_text(
             (names, *page_inputs.history_table(setup, units))
             for names, setup in page_inputs.different_histories(comparison)
         ],
+        heat=heat_content.heat_tables(comparison),
+        given_heat=heat_content.given_heat(comparison),
+        film=film,
         versions=dict(versions),
         inputs_sha256=inputs_sha256,
         refinement=f"{comparison.refinement:g}",

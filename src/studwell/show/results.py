@@ -1,4 +1,4 @@
-"""A comparison's folder: summary, histories, figures, fields and report, each file whole or not at all."""
+"""A comparison's folder: summary, histories, figures, animation, fields and report, each file whole or not at all."""
 
 from __future__ import annotations
 
@@ -8,13 +8,18 @@ from pathlib import Path
 from platform import platform
 
 from studwell.case.fingerprint import inputs_sha256
+from studwell.show.animation import write_animation
 from studwell.show.figures import sheets_of
+from studwell.show.heat import shown_heat
 from studwell.show.report import draw_figures, write_report
 from studwell.store.fields import write_all_fields
-from studwell.store.summary import history_csv, libraries, slug, summary
-from studwell.store.writing import write_json, write_text
+from studwell.store.summary import folder_names, history_csv, libraries, summary
+from studwell.store.writing import staged, write_bytes, write_json, write_text
 from studwell.study.findings import findings
 from studwell.study.results import Comparison
+
+FILM = "figures/cycle.gif"
+"""Where the animation of the last cycle of the best-ranked setup with solved heat lies."""
 
 
 def write_comparison(
@@ -26,11 +31,23 @@ def write_comparison(
     fields    : VTU states a setup: "five", "all" or "none"
     raises CannotWrite
     """
-    record = summary(comparison)
-    write_json(json_file or directory / "summary.json", record)
+    directory = Path(directory)
+    with staged(directory) as folder:
+        _fill(comparison, folder, fields)
+        if json_file is not None:
+            write_bytes(json_file, (folder / "summary.json").read_bytes())
+            (folder / "summary.json").unlink()
+    return directory
+
+
+def _fill(comparison: Comparison, directory: Path, fields: str) -> None:
+    write_json(directory / "summary.json", summary(comparison))
     if comparison.results:
         sheets = sheets_of(comparison)
         draw_figures(comparison, directory / "figures", sheets)
+        film = shown_heat(comparison)
+        if film is not None:
+            write_animation(film, directory / FILM, comparison.case.units)
         write_report(
             directory / "report.html",
             comparison,
@@ -38,11 +55,13 @@ def write_comparison(
             libraries(),
             inputs_sha256(comparison.case),
             sheets,
+            None if film is None else (film.name, FILM),
         )
         if fields != "none":
             write_all_fields(directory, comparison, "all" if fields == "all" else "moments")
+    folders = folder_names([result.name for result in comparison.results])
     for result in comparison.results:
-        write_text(directory / slug(result.name) / "history.csv", history_csv(result))
+        write_text(directory / folders[result.name] / "history.csv", history_csv(result))
     write_json(
         directory / "run.json",
         {
@@ -58,4 +77,3 @@ def write_comparison(
             "versions": libraries(),
         },
     )
-    return directory

@@ -92,11 +92,15 @@ def edge_lines(mesh: Mesh, facets: Array, positions: Array) -> Array:
     return positions[mesh.facet_nodes[facets][:, [0, 2, 1]]]
 
 
-def draw_outline(ax: Axes, mesh: Mesh, positions: Array) -> None:
-    """Draw the outer edges of a mesh at node positions (N, 2), the axis of revolution left out."""
+def draw_outline(ax: Axes, mesh: Mesh, positions: Array, faint: bool = False) -> None:
+    """Draw the outer edges of a mesh at node positions (N, 2), the axis of revolution left out; faint: behind all."""
     lines = edge_lines(mesh, mesh.outer, positions)
     on_axis = np.abs(lines[:, :, 0]).max(axis=1) < 1e-9
-    ax.add_collection(LineCollection(list(lines[~on_axis]), colors=theme.CELL_INK, linewidths=0.7))
+    colour = theme.LIGHT.weak if faint else theme.CELL_INK
+    drawn = LineCollection(list(lines[~on_axis]), colors=colour, linewidths=0.5 if faint else 0.7)
+    if faint:
+        drawn.set_zorder(BELOW - 1.0)
+    ax.add_collection(drawn)
 
 
 def draw_soft(ax: Axes, part: Part, side: float, factor: float, low: float, high: float) -> None:

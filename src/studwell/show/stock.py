@@ -48,6 +48,7 @@ def _rows(data: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
             for size, values in entry["rows"].items():
                 source, status = source_of(values, entry) if isinstance(values, Mapping) else source_of(entry)
                 text = _values(values) if isinstance(values, Mapping) else str(values)
+                text += f" ({entry['unit']})" if "unit" in entry and isinstance(values, Mapping) else ""
                 rows.append((f"{name} {size}" if not str(size).startswith("DIN") else str(size), text, status, source))
         elif any(isinstance(value, Mapping) and "source" in value for value in entry.values()):
             first = True
@@ -77,6 +78,8 @@ def _values(entry: Mapping[str, Any]) -> str:
 
 
 def _plain(value: Any) -> str:
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{key}: {_plain(inner)}" for key, inner in value.items()) + "}"
     if isinstance(value, tuple):
         return "[" + ", ".join(f"{item:g}" if isinstance(item, float) else str(item) for item in value) + "]"
     return str(value)

@@ -10,7 +10,7 @@ from rich.table import Table
 
 from studwell.joint.build import BuiltJoint
 from studwell.mesh.quality import quality
-from studwell.strength.margins import Margin
+from studwell.strength.margins import UNKNOWN_YET, Margin
 from studwell.study.mesh_study import MeshStudy
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, in_unit, label, number_text
@@ -58,14 +58,22 @@ def comparison_table(comparison: Comparison) -> Table:
     """Return the ranked table: one row a setup, best first; units in the column heads."""
     units = comparison.case.units
     force, stress = label("force", units), label("pressure", units)
-    table = Table(title=comparison.case.title, title_justify="left", show_lines=False)
+    never = ", ".join(f"'{name}'" for name, _, _ in UNKNOWN_YET)
+    table = Table(
+        title=comparison.case.title,
+        title_justify="left",
+        show_lines=False,
+        caption="Margin: load over capacity; 1 is the limit and smaller is better. Verdict 'unknown': no known mode fails, "
+        f"but some are not known, in every setup {never}.",
+        caption_justify="left",
+    )
     table.add_column("rank", justify="right")
     table.add_column("setup", overflow="fold", min_width=16)
     table.add_column("verdict")
     table.add_column("governing mode", overflow="fold")
     table.add_column("margin", justify="right")
     table.add_column(f"clamp\nbuilt\n{force}", justify="right")
-    table.add_column(f"clamp\nhottest\n{force}", justify="right")
+    table.add_column(f"clamp\nmost\n{force}", justify="right")
     table.add_column(f"clamp\nleast\n{force}", justify="right")
     table.add_column(f"tip\nworst\n{force}", justify="right")
     table.add_column(f"thread\nworst\n{force}", justify="right")

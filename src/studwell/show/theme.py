@@ -39,6 +39,12 @@ COOL_TO_WARM = LinearSegmentedColormap.from_list(
 )
 """Compression cool, none pale, tension warm."""
 
+COLD_TO_HOT = LinearSegmentedColormap.from_list(
+    "cold to hot",
+    ["#1c2b4a", "#3d4f86", "#7a6fa6", "#b9809a", "#de9a78", "#f0c47e", "#faeec4"],
+)
+"""Temperature: dark cold to pale hot, so that it reads without colour and is not taken for stress."""
+
 MARGIN_STEPS = (0.0, 0.25, 0.5, 0.75, 0.9, 1.0)
 MARGIN_BELOW = ("#eef3f3", "#d7e7e5", "#b5d4d0", "#8fbdb9", "#e6d37a")
 MARGIN_ABOVE = "#b5402b"

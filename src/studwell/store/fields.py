@@ -13,7 +13,7 @@ from xml.sax.saxutils import quoteattr
 import numpy as np
 
 from studwell.mesh.files import write_collection
-from studwell.store.summary import slug
+from studwell.store.summary import folder_names
 from studwell.store.writing import write_bytes, write_json
 from studwell.strength.moments import named_moments
 from studwell.strength.recovery import BodyFields, SpaceCache, recover
@@ -46,14 +46,10 @@ def write_all_fields(directory: Path, comparison: Comparison, which: Which = "mo
     raises CannotWrite, StudwellError : a file that cannot be written
     """
     cache: SpaceCache = {}
-    folders: set[str] = set()
+    folders = folder_names([result.name for result in comparison.results])
     written = []
     for result in comparison.results:
-        name = slug(result.name)
-        while name in folders:
-            name += "-again"
-        folders.add(name)
-        written.append(write_setup_fields(Path(directory) / "fields" / name, result, which, cache))
+        written.append(write_setup_fields(Path(directory) / "fields" / folders[result.name], result, which, cache))
     return tuple(written)
 
 

@@ -6,6 +6,7 @@ import csv
 import io
 import math
 import re
+from collections.abc import Sequence
 from importlib.metadata import version
 from typing import Any
 
@@ -13,8 +14,14 @@ import numpy as np
 
 from studwell.case.fingerprint import inputs_sha256
 from studwell.strength.margins import Margin
-from studwell.strength.outcomes import tip_gaps
-from studwell.strength.timeline import first_principal, stresses
+from studwell.strength.outcomes import floor_stress, tip_gaps
+from studwell.study.heat_numbers import (
+    GIVEN_HEAT,
+    clamp_by_cycle,
+    largest_difference,
+    retightening,
+    worst_phases,
+)
 from studwell.study.results import Comparison, FailedSetup, SetupResult
 
 SCHEMA = 1
@@ -39,6 +46,18 @@ FIELDS = {
     "stud_stretch_max_mm": "stud_stretch_max",
 }
 """Key of summary.json -> outcome."""
+
+HEAT_FIELDS = (
+    "heat_cycles",
+    "heat_change_K",
+    "heat_imbalance",
+    "heat_reduction_error_K",
+    "stud_boss_difference_max_K",
+    "clamp_retightened_N",
+    "clamp_by_cycle_N",
+    "worst_phase",
+)
+"""Keys of summary.json on cycles: solved heat, re-tightening, clamp at the end of each cycle, phases of the worst."""
 
 
 def rounded(value: float | None) -> float | None:
@@ -84,6 +103,13 @@ def setup_record(result: SetupResult, rank: int | None = None) -> dict[str, Any]
             unknown[key] = outcome.reason
         elif outcome.index is not None:
             times[key] = {"time_s": rounded(outcome.time), "when": outcome.when}
+    heat, reasons = heat_record(result)
+    record.update(heat)
+    unknown.update(reasons)
+    if result.heat is not None:
+        apart = largest_difference(result)
+        when = apart.moment.text(result.heat.cycles)
+        times["stud_boss_difference_max_K"] = {"time_s": rounded(apart.time), "when": when}
     record["equilibrium_residual"] = float(f"{result.equilibrium_residual:.1g}")
     record["law_residual"] = float(f"{result.law_residual:.1g}")
     record["times"] = times
@@ -108,17 +134,51 @@ def setup_record(result: SetupResult, rank: int | None = None) -> dict[str, Any]
     return record
 
 
+def heat_record(result: SetupResult) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return the fields of HEAT_FIELDS and the reasons of those that are null."""
+    heat, again = result.heat, retightening(result)
+    record: dict[str, Any] = dict.fromkeys(HEAT_FIELDS)
+    reasons = {
+        "heat_change_K": "there was one cycle only",
+        "heat_reduction_error_K": "every cycle was solved in full",
+        "clamp_retightened_N": "this setup is not re-tightened",
+    }
+    record["clamp_by_cycle_N"] = [rounded(clamp) for clamp in clamp_by_cycle(result)]
+    if again is not None:
+        record["clamp_retightened_N"] = rounded(again.after)
+    if heat is None:
+        reasons.update(dict.fromkeys((key for key in HEAT_FIELDS if not key.startswith("clamp")), GIVEN_HEAT))
+    else:
+        record["heat_cycles"] = heat.cycles
+        record["heat_change_K"] = rounded(heat.change)
+        record["heat_imbalance"] = float(f"{heat.imbalance:.1g}")
+        record["heat_reduction_error_K"] = None if heat.reduction is None else float(f"{heat.reduction:.1g}")
+        record["stud_boss_difference_max_K"] = rounded(largest_difference(result).value)
+        record["worst_phase"] = {
+            name: None if moment is None else {"phase": moment.phase, "cycle": moment.cycle}
+            for name, moment in worst_phases(result).items()
+        }
+        if record["worst_phase"]["tip_force_max"] is None:
+            reasons["worst_phase.tip_force_max"] = "the tip carries nothing"
+        if record["worst_phase"]["governing"] is None:
+            reasons["worst_phase.governing"] = "no damage margin is known, or its moment is not one of the history"
+    return record, {key: why for key, why in reasons.items() if "." in key or record[key] is None}
+
+
 def failed_record(failed: FailedSetup) -> dict[str, Any]:
     """Return the record of a setup that could not be solved: null everywhere, with the reason."""
     record = _head(failed.setup)
     record["rank"] = None
-    record.update(dict.fromkeys(FIELDS))
+    record.update(dict.fromkeys((*FIELDS, *HEAT_FIELDS)))
     record["equilibrium_residual"] = None
     record["times"] = {}
     record["seat"] = None
     record["margins"] = {}
     record["model_band"] = {}
-    record["unknown"] = {"setup": failed.reason, **dict.fromkeys(FIELDS, "the setup could not be solved")}
+    record["unknown"] = {
+        "setup": failed.reason,
+        **dict.fromkeys((*FIELDS, *HEAT_FIELDS), "the setup could not be solved"),
+    }
     record["governing"] = None
     record["safe"] = None
     record["failed"] = failed.reason
@@ -144,9 +204,9 @@ def _head(setup) -> dict[str, Any]:
 
 def history_csv(result: SetupResult) -> str:
     """Return history.csv: every state from the seated stud to the end, one row each."""
-    timeline, joint = result.timeline, result.built.joint
+    timeline = result.timeline
     forces = timeline.forces
-    floor = first_principal(stresses(joint, timeline, "boss", "floor corner")).max(axis=1)
+    floor = floor_stress(result.built, timeline)
     gaps = tip_gaps(result.built, result.timeline)
     nodes = result.history.node_names
     temperatures = np.full((len(timeline.states), len(nodes)), result.setup.history.assembly_temperature)
@@ -188,7 +248,7 @@ def history_csv(result: SetupResult) -> str:
             forces.dome[i],
             forces.outside[i],
             gaps[i],
-            floor[i],
+            "" if floor is None else floor[i],
             state.stretch,
         ]
         writer.writerow(
@@ -200,6 +260,18 @@ def history_csv(result: SetupResult) -> str:
 
 def _quiet(value: float) -> float:
     return 0.0 if abs(value) < 1e-7 else value
+
+
+def folder_names(names: Sequence[str]) -> dict[str, str]:
+    """Return a folder for each setup: its slug, numbered where two setups' slugs are alike."""
+    taken: dict[str, str] = {}
+    for name in names:
+        folder, number = slug(name), 1
+        while folder in taken.values():
+            number += 1
+            folder = f"{slug(name)}-{number}"
+        taken[name] = folder
+    return taken
 
 
 def slug(name: str) -> str:

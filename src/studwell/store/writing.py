@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +36,49 @@ def write_bytes(path: Path, content: bytes) -> Path:
         if temporary is not None and os.path.exists(temporary):
             os.unlink(temporary)
     return path
+
+
+def check_folder(folder: Path) -> None:
+    """Raise CannotWrite unless results can be written into a folder; nothing is left behind by the trial."""
+    folder = Path(folder)
+    if folder.exists() and not folder.is_dir():
+        raise CannotWrite(f"{folder}: is a file, not a folder")
+    nearest = folder
+    while not nearest.exists():
+        nearest = nearest.parent
+    if not nearest.is_dir():
+        raise CannotWrite(f"{folder}: {nearest} is a file, not a folder")
+    try:
+        with tempfile.TemporaryDirectory(dir=nearest, prefix=".studwell-"):
+            pass
+    except OSError as problem:
+        raise CannotWrite(f"{folder}: {problem.strerror or problem}") from problem
+
+
+@contextmanager
+def staged(folder: Path) -> Iterator[Path]:
+    """Give a folder beside `folder` to fill; its files move into `folder` when all are written, or none does.
+
+    Files of the same name are replaced, others in `folder` are left. raises CannotWrite
+    """
+    folder = Path(folder)
+    check_folder(folder)
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        trial = Path(tempfile.mkdtemp(dir=folder.parent, prefix=f".{folder.name}."))
+    except OSError as problem:
+        raise CannotWrite(f"{folder}: {problem.strerror or problem}") from problem
+    try:
+        yield trial
+        for path in sorted(trial.rglob("*")):
+            if path.is_file():
+                place = folder / path.relative_to(trial)
+                place.parent.mkdir(parents=True, exist_ok=True)
+                os.replace(path, place)
+    except OSError as problem:
+        raise CannotWrite(f"{folder}: {problem.strerror or problem}") from problem
+    finally:
+        shutil.rmtree(trial, ignore_errors=True)
 
 
 def write_json(path: Path, record: Any) -> Path:

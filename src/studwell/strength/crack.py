@@ -50,6 +50,10 @@ def floor_crack(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> t
     at_boss = node_temperatures(built, timeline, temperatures, "boss")
     strengths = np.asarray(material.ultimate_strength.at(at_boss))
     names = [n for n in built.joint.bodies[built.joint.body_index("boss")].stress if n.startswith("floor path")]
+    if not names:
+        return unknown_margin(
+            mode, "damage", 'the boss mesh of the case has no boundary "fillet" from which a path could start'
+        ), None
     worst: FloorCrack | None = None
     worst_value = -np.inf
     too_short: set[str] = set()
@@ -80,6 +84,18 @@ def floor_crack(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> t
                 mode, "damage", "the floor is thinner than the critical distance: neither method holds there"
             ),
             None,
+        )
+    floor = built.setup.boss.floor_thickness
+    if floor < 2.0 * worst.critical_distance and worst_value < 1.0:
+        return (
+            unknown_margin(
+                mode,
+                "damage",
+                f"the floor, {floor:g} mm, is thinner than twice the critical distance, {2 * worst.critical_distance:.2f} "
+                f"mm: the methods do not hold there (they would say {worst_value:.2f}, which may be too low); a thicker "
+                "floor, or fracture mechanics of the ligament, is needed to know",
+            ),
+            worst,
         )
     notes = []
     if "line" in too_short:

@@ -121,7 +121,9 @@ def leak(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
     clamp = np.where(after, timeline.forces.clamp, np.inf)
     # a loose joint's clamp is zero but for rounding
     clamp = np.where(clamp < 1e-6 * need, 0.0, clamp)
-    return ratio_margin("leak", "damage", timeline, np.full_like(clamp, need), clamp, "N", f"needed: {why}")
+    lifted = (clamp <= 0.0) & (timeline.forces.outside > 0.0)
+    reason = "cylinder pressure lifts the clamped faces apart" if bool(np.any(lifted)) else ""
+    return ratio_margin("leak", "damage", timeline, np.full_like(clamp, need), clamp, "N", f"needed: {why}", reason)
 
 
 def _shear_strength(material: Material, temperatures: Array) -> Array | None:
@@ -284,6 +286,67 @@ def bearing_pressure(built: BuiltJoint, timeline: Timeline, temperatures: Array)
     )
 
 
+def stud_break(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
+    """Von Mises stress of tension and torsion in the weakest length over the class's tensile strength.
+
+    Source: ISO 898-1:2013 minimum tensile strength at room temperature.
+    """
+    stud = built.setup.stud
+    strength = property_class(stud.property_class, stud.nut_thread.nominal_diameter).ultimate_strength
+    area = built.layout.stretch_area
+    shear = np.array([s.shear for s in timeline.states])
+    stress = np.asarray(combined_stress(timeline.forces.tension / area, shear))
+    return ratio_margin(
+        "stud break",
+        "damage",
+        timeline,
+        stress,
+        np.full(len(stress), strength),
+        "MPa",
+        f"tension with torsion in the {built.layout.stretch_name} against the class's tensile strength",
+    )
+
+
+def tip_crushing(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
+    """Mean pressure of the tip on its seat over what boss or stud stand there, whichever is nearer its limit.
+
+    A function mode: a crushed seat harms nothing by itself, but the wedge force that was driven in is not kept.
+    Source: limiting surface pressure of the boss's material and yield strength of the stud's class, as the data say.
+    """
+    setup = built.setup
+    boss = built.joint.bodies[built.joint.body_index("boss")]
+    area = float(boss.areas["seat"].sum()) * np.cos(built.layout.cone_slope)
+    pressure = timeline.forces.tip / area
+    if float(pressure.max(initial=0.0)) <= 1e-6:
+        return absent_margin("tip crushing", "function", "the tip touches nothing in this history")
+    stud = np.array([s.heat.stud_yield for s in timeline.states])
+    material = setup.boss.material
+    if material.bearing_pressure_limit is None:
+        worst = float(np.max(pressure / stud))
+        if worst >= 1.0:
+            return ratio_margin(
+                "tip crushing", "function", timeline, pressure, stud, "MPa", "tip against its own yield"
+            )
+        return unknown_margin(
+            "tip crushing", "function", f"the pressure that {material.name} stands under a tip is not known"
+        )
+    limit = np.full(len(timeline.states), material.bearing_pressure_limit)
+    if material.yield_strength is not None:
+        at = node_temperatures(built, timeline, temperatures, "boss")
+        limit = limit * np.asarray(material.yield_strength.at(at)) / float(material.yield_strength.at(20.0))
+    status = material.source("bearing_pressure_limit")[1]
+    return ratio_margin(
+        "tip crushing",
+        "function",
+        timeline,
+        pressure,
+        np.minimum(limit, stud),
+        "MPa",
+        f"mean over the {area:.1f} mm2 of the tip's contact on {material.name}; limit {status}, that of a bearing face",
+        "displacement-controlled: above 1 tip or floor yields locally and part of the wedge force is lost",
+    )
+
+
 def false_seat(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
     """How near a domed nut's roof is to the stud's end, or what it takes from the clamp once it touches.
 
@@ -355,24 +418,28 @@ UNKNOWN_YET: tuple[tuple[str, Kind, str], ...] = (
 Mode = Callable[[BuiltJoint, Timeline, Array], Margin]
 
 MODES: tuple[Mode, ...] = (
+    false_seat,
     leak,
     boss_thread_strip,
     nut_thread_strip,
     stud_proof,
     stud_combined,
+    stud_break,
     bearing_pressure,
-    false_seat,
+    tip_crushing,
     washer_flat,
 )
 """One row a mode of (built, timeline, temperatures) -> Margin; hold and boss crack need more and come after."""
 
 MODE_NAMES = (
+    "false seat",
     "leak",
     "boss thread strip",
     "nut thread strip",
     "stud proof",
     "stud yield",
+    "stud break",
     "bearing pressure",
-    "false seat",
+    "tip crushing",
     "washer flat",
 )

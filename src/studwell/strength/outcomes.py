@@ -17,6 +17,10 @@ THREAD_ROOT_REASON = (
     "the thread is a smooth layer in this model: the stress at a thread root is not known to it, only the load"
 )
 
+FLOOR_REASON = (
+    "the boss mesh of the case has no regions \"fillet floor side\" and \"fillet wall side\" over which to average"
+)
+
 
 @dataclass(frozen=True)
 class Outcome:
@@ -63,8 +67,11 @@ def outcomes_of(built: BuiltJoint, timeline: Timeline) -> Outcomes:
     gaps = tip_gaps(built, timeline)
     extreme("tip_gap_min", gaps, after, "min", "mm")
 
-    corner = first_principal(stresses(built.joint, timeline, "boss", "floor corner")).max(axis=1)
-    extreme("floor_stress_max", corner, everything, "max", "MPa")
+    corner = floor_stress(built, timeline)
+    if corner is None:
+        result["floor_stress_max"] = Outcome(None, "MPa", reason=FLOOR_REASON)
+    else:
+        extreme("floor_stress_max", corner, everything, "max", "MPa")
     result["thread_stress_max"] = Outcome(None, "MPa", reason=THREAD_ROOT_REASON)
 
     springs = built.setup.springs
@@ -85,6 +92,16 @@ def outcomes_of(built: BuiltJoint, timeline: Timeline) -> Outcomes:
 
 def _at(timeline: Timeline, value: float, index: int, unit: str) -> Outcome:
     return Outcome(value, unit, timeline.when(index), float(timeline.times[index]), index)
+
+
+def floor_stress(built: BuiltJoint, timeline: Timeline) -> Array | None:
+    """Return the first principal stress (states,) MPa averaged over the worse band under the floor's fillet.
+
+    None if a boss mesh of the user's own does not name the bands.
+    """
+    if "floor corner" not in built.joint.bodies[built.joint.body_index("boss")].stress:
+        return None
+    return np.asarray(first_principal(stresses(built.joint, timeline, "boss", "floor corner")).max(axis=1))
 
 
 def tip_gaps(built: BuiltJoint, timeline: Timeline) -> Array:

@@ -47,7 +47,7 @@ def hold(history: HistoryResult, timeline: Timeline) -> Margin:
     ratio = history.torques.hold_ratio(f.nut_thread, f.tip, f.thread)
     if history.torques.by_preload and history.torques.nut_thread <= 0.0:
         return unknown_margin("hold", "function", "a preload without friction says nothing of the torque")
-    worst = int(np.argmax(ratio))
+    worst = len(ratio) - 1 - int(np.argmax(np.round(ratio[::-1], 9)))
     applied = history.torques.nut_thread * f.nut_thread[worst]
     value = float(ratio[worst])
     return Margin(

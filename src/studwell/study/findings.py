@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from studwell.joint.interfaces import spring_flat_load
-from studwell.strength.margins import Margin
+from studwell.strength.margins import UNKNOWN_YET, Margin
 from studwell.strength.outcomes import tip_gaps
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
@@ -21,6 +22,7 @@ REMEDIES = {
     "stud yield": "less torque, or washers that give: the stack's growth is what stretches the stud",
     "bearing pressure": "a wider or thicker washer",
     "false seat": "a shorter stud, a deeper dome or a washer under the nut",
+    "stud break": "far less torque",
     "boss crack, static": "back the stud off its seat, seat it with less torque, or leave more floor",
 }
 """What to change where a mode governs."""
@@ -45,6 +47,7 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     result += _clamp_growth(comparison, units)
     result += _gap(comparison, units)
     result += _hold(comparison)
+    result += _near_ranks(comparison)
     result += _limits(comparison, units)
     return tuple(result)
 
@@ -70,8 +73,13 @@ def _governing(comparison: Comparison) -> list[Finding]:
         text = f"{item.name}: {verdict}; {mode} {at} ({margin.when})."
         if margin.value is not None and margin.value >= 0.7:
             text += f" To change it: {REMEDIES.get(mode, 'see the margin')}."
-        if unknown and item.verdict.safe is None:
-            text += f" Not known: {', '.join(unknown)}."
+        yields = _floor_yields(item)
+        if yields is not None:
+            text += f" Its floor yields ({number_text(yields, 2)} of the yield strength, elastic)."
+        everywhere = {name for name, _, _ in UNKNOWN_YET}
+        more = [name for name in unknown if name not in everywhere]
+        if more:
+            text += f" Not known here: {'; '.join(more)}."
         result.append(Finding("governing", text))
     result += [Finding("governing", f"{f.name}: could not be solved: {f.reason}.") for f in comparison.failed]
     return result
@@ -166,7 +174,11 @@ def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
     for bottomed, off in _pairs(comparison)[:1]:
         wedge = bottomed.value("tip_force_max") or 0.0
         load_b, load_o = bottomed.value("thread_load_max") or 0.0, off.value("thread_load_max") or 0.0
-        stress_b, stress_o = bottomed.value("floor_stress_max") or 0.0, off.value("floor_stress_max") or 0.0
+        stress_b, stress_o = bottomed.value("floor_stress_max"), off.value("floor_stress_max")
+        stressed = ""
+        if stress_b is not None and stress_o is not None:
+            low, high = as_text(stress_o, "pressure", units, 2), as_text(stress_b, "pressure", units, 2)
+            stressed = f" and the averaged floor stress from {low} to {high}"
         hold_b, hold_o = _margin(bottomed, "hold").value, _margin(off, "hold").value
         crack_b, crack_o = _margin(bottomed, "boss crack, static").value, _margin(off, "boss crack, static").value
         result.append(
@@ -175,9 +187,8 @@ def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
                 f"Bottoming ({bottomed.name} against {off.name}) costs a wedge force of "
                 f"{as_text(wedge, 'force', units, 3)} on the {bottomed.history.seat.name.replace('tip on ', '')}, raises "
                 f"the boss thread's worst load from {as_text(load_o, 'force', units, 3)} to "
-                f"{as_text(load_b, 'force', units, 3)} and the averaged floor stress from "
-                f"{as_text(stress_o, 'pressure', units, 2)} to {as_text(stress_b, 'pressure', units, 2)}; static crack "
-                f"margin {_share(crack_o)} to {_share(crack_b)}. What it gives: the stud is held against turning with "
+                f"{as_text(load_b, 'force', units, 3)}{stressed}; "
+                f"{_crack_change(crack_o, crack_b)}. What it gives: the stud is held against turning with "
                 f"the nut at {_share(hold_b)} of what holds it, against {_share(hold_o)} when backed off.",
             )
         )
@@ -234,11 +245,11 @@ def _gap(comparison: Comparison, units: str) -> list[Finding]:
         pitch = item.setup.stud.thread.pitch
         turns = item.setup.seating.turns
         when = item.timeline.when(int(np.argmin(gaps)))
-        if needed < 5e-5:
+        if needed < 2e-3:
             text = (
-                f"Smallest gap at which the tip never touches in this history: none is needed beyond first contact; the "
-                f"gap never falls below the {as_text(lift, 'length', units, 3)} that the turns set, because the stud's "
-                f"pull opens it more than the cold closes it ({item.name})."
+                "Smallest gap at which the tip never touches in this history: practically none beyond first contact (less "
+                f"than {as_text(2e-3, 'length', units, 1)}), since the stud's pull opens the gap about as much as cold "
+                f"closes it ({item.name})."
             )
         else:
             text = (
@@ -246,8 +257,9 @@ def _gap(comparison: Comparison, units: str) -> list[Finding]:
                 f"{number_text(needed / pitch, 2)} turn or {number_text(360 * needed / pitch, 2)} deg ({when}; {item.name})."
             )
         text += (
-            f" The rule's {number_text(turns, 3)} turn is {as_text(turns * pitch, 'length', units, 3)}. Pitch error, chips "
-            "and where zero was felt come on top and are not in this number."
+            f" The case's {number_text(turns, 3)} turn is {as_text(turns * pitch, 'length', units, 3)}; a quarter turn, the "
+            f"workshop rule's bound, is {as_text(0.25 * pitch, 'length', units, 3)}. Pitch error, chips and where zero was "
+            "felt come on top and are not in this number."
         )
         return [Finding("gap", text)]
     return []
@@ -269,6 +281,42 @@ def _hold(comparison: Comparison) -> list[Finding]:
             f"holds: {named}; at 1 it follows): a back-off is then turned away. Threadlocker, cured, adds a lock torque.",
         )
     ]
+
+
+def _near_ranks(comparison: Comparison) -> list[Finding]:
+    """Neighbours in the ranking that differ by less than the two thread models do."""
+    close = []
+    for better, worse in pairwise(comparison.results):
+        first, second = better.verdict.worst_damage, worse.verdict.worst_damage
+        band = better.band.get("clamp_max")
+        if band is None or not band[0] > 0.0 or not math.isfinite(second):
+            continue
+        if abs(second - first) < (band[1] / band[0] - 1.0) * abs(first):
+            close.append(f"{better.name} and {worse.name}")
+    if not close:
+        return []
+    return [
+        Finding(
+            "caution",
+            "Ranks that mean nothing: the governing margins differ by less than the two thread models do between "
+            f"{'; '.join(close)}.",
+        )
+    ]
+
+
+def _floor_yields(item: SetupResult) -> float | None:
+    """Averaged floor stress over the boss's yield strength if that is above 1, else None."""
+    stress, material = item.value("floor_stress_max"), item.setup.boss.material
+    if stress is None or material.yield_strength is None:
+        return None
+    share = stress / float(material.yield_strength.at(20.0))
+    return share if share > 1.0 else None
+
+
+def _crack_change(before: float | None, after: float | None) -> str:
+    if before is None or after is None:
+        return "how near that brings a crack is not known"
+    return f"static crack margin {_share(before)} to {_share(after)}"
 
 
 def _limits(comparison: Comparison, units: str) -> list[Finding]:

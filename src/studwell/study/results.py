@@ -83,10 +83,14 @@ class Comparison:
         raise KeyError(f"no solved setup {name!r}; solved: {', '.join(r.name for r in self.results)}")
 
 
-def rank_key(result: SetupResult) -> tuple[float, float]:
-    """Sort key: largest known damage margin, then largest known function margin; smaller is better."""
-    damage, function = result.verdict.worst_damage, result.verdict.worst_function
-    return (
-        float(np.nan_to_num(damage, posinf=1e300, neginf=-1e300)),
-        float(np.nan_to_num(function, posinf=1e300, neginf=-1e300)),
-    )
+def rank_key(result: SetupResult) -> tuple[float, ...]:
+    """Sort key: known damage margins from the largest down, then function margins likewise; smaller is better.
+
+    Values are compared to four decimals, so that rounding noise decides no rank.
+    """
+
+    def falling(kind: str) -> list[float]:
+        values = [m.value for m in result.verdict.margins.values() if m.kind == kind and m.value is not None]
+        return sorted((round(float(np.nan_to_num(v, posinf=1e300)), 4) for v in values), reverse=True)
+
+    return (*falling("damage"), -1.0, *falling("function"))
