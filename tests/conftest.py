@@ -1,15 +1,21 @@
-"""The demo on a coarse mesh with few steps, solved once for all tests that only read it."""
+"""The demo, solved once on a coarse mesh for all tests that only read it, and small joints of the starter case."""
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from studwell.case import Case, read_case
+from studwell.case import Case, case_from_text, read_case, starter_case
+from studwell.history.stages import live_through
+from studwell.joint.build import build_joint
+from studwell.mesh import blocks
 from studwell.study.compare import compare
 from studwell.study.results import Comparison
 
 CASES = Path(__file__).parents[1] / "cases"
+YIELD, ULTIMATE, HARDENING_STRAIN = 640.0, 800.0, 0.08
 
 
 def few_steps(case: Case, steps: int = 9) -> Case:
@@ -25,3 +31,92 @@ def hut_pump() -> Case:
 @pytest.fixture(scope="session")
 def comparison(hut_pump: Case) -> Comparison:
     return compare(hut_pump, refinement=0.5)
+
+
+def hand_made_boss(seat=(0.0, 0.9, 1.7, 2.3, 2.75), mouth=(4.1, 4.5, 5.4, 6.4, 7.4, 8.6, 10.0, 11.0, 12.5, 14.0),
+                   thread=3.594, low=2.2, high=14.2, depth=15.0, floor=6.0, uneven=1.0):  # fmt: skip
+    """A coarse boss for an M8 stud with a sharp floor corner, two subdomains, no fillet; mm. uneven: the thread edges."""
+    drill = 3.3235
+    rows = np.concatenate([np.linspace(0.0, 1.5, 4), low + (high - low) * np.linspace(0.0, 1.0, 16) ** uneven, [depth]])
+    wall = np.interp(rows, [0.0, 1.5, low, high, depth], [drill, drill, thread, thread, mouth[0]])
+    share = (np.array(mouth) - mouth[0]) / (mouth[-1] - mouth[0])
+    side = np.empty((len(share), len(rows), 2))
+    side[:, :, 0], side[:, :, 1] = wall + (mouth[-1] - wall) * share[:, None], rows
+    across = np.concatenate([seat, [0.5 * (seat[-1] + drill)], side[:, 0, 0]])
+    under = np.empty((len(across), 7, 2))
+    under[:, :, 0], under[:, :, 1] = across[:, None], np.linspace(-floor, 0.0, 7)
+    mesh = blocks.build(
+        [
+            blocks.grid_block(side, "wall", {"north": "mouth", "east": "outer"}),
+            blocks.grid_block(under, "floor", {"south": "underside", "east": "outer"}),
+        ]
+    )
+    mesh = mesh.with_boundary("thread", lambda r, z: (np.abs(r - thread) < 1e-6) & (z > low) & (z < high))
+    return mesh.with_boundary("seat", lambda r, z: (np.abs(z) < 1e-9) & (r < seat[-1]))
+
+
+@pytest.fixture(scope="session")
+def own_boss():
+    """Function: changed dimensions -> the mesh of a boss as a user might make it by hand."""
+    return hand_made_boss
+
+
+@pytest.fixture(scope="session")
+def hut_pump_cycle() -> Case:
+    """The demo with solved heat: bottomed, backed off, and backed off with settling and re-tightening."""
+    case = few_steps(read_case(CASES / "hut-pump-cycle.toml"), 24)
+    kept = ("bottomed, plain", "backed off, plain", "backed off, settled and re-tightened")
+    return replace(case, setups=tuple(case.setup(name) for name in kept))
+
+
+@pytest.fixture(scope="session")
+def solved_heat(hut_pump_cycle: Case) -> Comparison:
+    return compare(hut_pump_cycle, refinement=0.4, band=False)
+
+
+@cache
+def _setup(override, thread, steps, nut):
+    text = starter_case(thread, nut) + '\n[setup."own"]\n' + override
+    setup = case_from_text(text, "own case").setups[-1]
+    return replace(setup, history=replace(setup.history, steps=steps))
+
+
+@pytest.fixture(scope="session")
+def make_setup():
+    """Function: lines of a setup's table -> Setup."""
+    return lambda override="", thread="M8", steps=6, nut="hex": _setup(override, thread, steps, nut)
+
+
+@pytest.fixture(scope="session")
+def build():
+    """Function: Setup -> BuiltJoint on a coarse mesh, every body below 2,000 unknowns."""
+
+    def function(setup, refinement=0.05, **options):
+        return build_joint(
+            setup,
+            yield_strength=YIELD,
+            ultimate_strength=ULTIMATE,
+            hardening_strain=HARDENING_STRAIN,
+            refinement=refinement,
+            **options,
+        )
+
+    return function
+
+
+@pytest.fixture(scope="session")
+def live():
+    """Function: BuiltJoint -> HistoryResult."""
+
+    def function(built, yield_strength=YIELD, **options):
+        return live_through(
+            built.setup,
+            built.layout,
+            built.bodies,
+            built.joint,
+            built.seat,
+            yield_strength=yield_strength,
+            **options,
+        )
+
+    return function

@@ -141,6 +141,9 @@ KINDS: dict[str, Kind] = {
     "heat_capacity": Kind("heat capacity", "J/(kg*kelvin)", "963 J/(kg*K)", "J/(kg*K)", _spellings(
         j="J/(kg*kelvin): J/(kg*K) J/kg/K J/kgK J/(kgK)", kj="kJ/(kg*kelvin): kJ/(kg*K) kJ/kg/K",
     ), ("J/(kg*kelvin)", "J/(kg*K)"), ("J/(kg*kelvin)", "J/(kg*K)")),
+    "creep_rate": Kind("creep rate", "1/s", "3e-17 /s", "/s, /h", _spellings(
+        s="1/s: /s 1/s s^-1", h="1/hour: /h 1/h h^-1 /hour 1/hour",
+    ), ("1/s", "/s"), ("1/s", "/s")),
     "stiffness": Kind("stiffness", "N/mm", "200 kN/mm", "N/mm, kN/mm, lbf/in", _spellings(
         n="N/mm: N/mm", kn="kN/mm: kN/mm", um="N/um: N/um", lbf="lbf/inch: lbf/in",
     ), ("kN/mm", "kN/mm"), ("lbf/inch", "lbf/in")),

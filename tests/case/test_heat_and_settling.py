@@ -302,13 +302,26 @@ def test_a_wrong_value_in_an_override_is_named_with_its_setup(serviced):
     assert caught.value.line.startswith('pump.toml: [setup."very late".retighten] after = "cycle 9": there are 3')
 
 
+def _without_flow(record):
+    """Take out what only a boss that yields needs of its material."""
+    if isinstance(record, dict):
+        for key in ("hardening", "creep"):
+            record.pop(key, None)
+        record = tuple(record.values())
+    if isinstance(record, list | tuple):
+        for inner in record:
+            _without_flow(inner)
+
+
 def test_the_fingerprint_of_a_case_without_these_tables_is_made_as_if_they_did_not_exist(good):
     case = case_from_text(good)
     values = asdict(case)
     del values["file"]
     for setup in values["setups"]:
-        for key in ("thermal", "settling", "retighten"):
+        for key in ("thermal", "settling", "retighten", "inelastic"):
             assert setup.pop(key) is None
+        assert setup["boss"].pop("own_mesh", None) is None
+        _without_flow(setup)
         for key in ("cycles", "until_periodic", "phases"):
             del setup["history"][key]
     text = json.dumps(values, sort_keys=True, separators=(",", ":"))

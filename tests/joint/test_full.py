@@ -55,7 +55,7 @@ def test_elastic_joint_agrees_with_the_whole_system_to_1e_8(make_setup, build, l
 
 @pytest.mark.parametrize(
     ("override", "friction"),
-    [(SPRINGS, 0.0), ('tightening = { torque = "45 N*m" }', 0.0), ('seating = { torque = "10 N*m" }', 0.15)],
+    [(SPRINGS, 0.0), ('tightening = { torque = "30 N*m" }', 0.0), ('seating = { torque = "10 N*m" }', 0.15)],
     ids=["spring friction", "beyond yield", "tip friction"],
 )
 def test_joint_with_friction_yield_and_falling_moduli_agrees_to_1e_6(make_setup, build, live, override, friction):

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from threadpoolctl import threadpool_limits
 
+from studwell.bench.flow import cost_by_size, inelastic_seconds
 from studwell.bench.measures import Measure, cold_compare
 from studwell.case import read_case
 from studwell.case.records import History, Setup
@@ -39,7 +40,7 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
     raises BadCase, StudwellError
     """
     case = read_case(case_file)
-    total = 2 + len(REFINEMENTS)
+    total = 4 + len(REFINEMENTS)
     measures = cold_compare(case_file)
     if progress is not None:
         progress(1, total)
@@ -50,9 +51,10 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
         if progress is not None:
             progress(done, total)
     with threadpool_limits(limits=1):
-        measures += cycle_seconds(setup)
-    if progress is not None:
-        progress(total, total)
+        for more, measure in enumerate((cycle_seconds, inelastic_seconds, cost_by_size)):
+            measures += measure(setup)
+            if progress is not None:
+                progress(total - 2 + more, total)
     return measures
 
 

@@ -17,7 +17,7 @@ from studwell.case.records import (
     Stud,
     Tightening,
 )
-from studwell.case.service import build_retighten, build_settling
+from studwell.case.service import build_inelastic, build_retighten, build_settling
 from studwell.case.stock import find_class, find_gasket, find_material, find_thread
 from studwell.data import assumption
 from studwell.parts.gasket import with_thickness
@@ -53,6 +53,7 @@ def build_setup(name: str, tables: model.SetupTables, origin: Origin, elsewhere:
         thermal=build_thermal(tables, stack, origin, elsewhere),
         settling=build_settling(tables, stack, origin),
         retighten=build_retighten(tables, history, origin),
+        inelastic=build_inelastic(tables),
     )
 
 

@@ -116,6 +116,34 @@ _MOMENTS = '"first heat", a cycle such as "cycle 3", or a time with its unit suc
 moment.allowed = _MOMENTS  # type: ignore[attr-defined]
 
 
+def zone(text: object) -> float | str:
+    """Return how much of the boss may yield: "boss" for all of it, or a distance from the corner fillet in mm."""
+    if text == "boss":
+        return "boss"
+    if isinstance(text, str) and not re.match(r"\s*[+\-\d.]", text):
+        raise BadQuantity(text, "not one of the choices", _ZONES, "bad-value")
+    return within("length", 0.05, 100.0, "from 0.05 mm to 100 mm")(text)
+
+
+_ZONES = '"boss", or a distance from the corner fillet with its unit such as "2 mm"'
+zone.allowed = _ZONES  # type: ignore[attr-defined]
+
+
+def hardening(text: object) -> float:
+    """Return the slope of a straight hardening line in MPa; a line that falls is refused."""
+    value = units.read(text, "pressure")
+    allowed = "0 MPa to 100 GPa"
+    if value < 0:
+        problem = "negative: a material that softens as it flows is not solved"
+        raise BadQuantity(text, problem, allowed, "out-of-range")
+    if value > 1e5:
+        raise BadQuantity(text, "too large", allowed, "out-of-range")
+    return value
+
+
+hardening.allowed = units.KINDS["pressure"].allowed  # type: ignore[attr-defined]
+
+
 def contents(value: object) -> object:
     """Return what is in the pocket; a liquid is known but not solved."""
     if value in LIQUIDS:
@@ -174,6 +202,12 @@ Toughness = Annotated[float, BeforeValidator(within("toughness", 0.1, 1000.0, "f
 Conductivity = Annotated[float, BeforeValidator(within("conductivity", 1e-3, 3000.0, "from 0.001 to 3000 W/(m*K)"))]
 Density = Annotated[float, BeforeValidator(within("density", 1.0, 3e4, "from 1 to 30000 kg/m^3"))]
 HeatCapacity = Annotated[float, BeforeValidator(within("heat_capacity", 10.0, 1e4, "from 10 to 10000 J/(kg*K)"))]
+Zone = Annotated[float | str, BeforeValidator(zone)]
+HardeningModulus = Annotated[float, BeforeValidator(hardening)]
+CreepExponent = Annotated[float, BeforeValidator(number_within(1.0, 50.0, "a bare number, 1 to 50"))]
+CreepCoefficient = Annotated[
+    float, BeforeValidator(within("creep_rate", 1e-300, 1.0, "above 0 and up to 1 /s, the rate at 1 MPa"))
+]
 Friction = Annotated[float, BeforeValidator(number_within(0.0, 1.0, "a bare number, 0 to 1"))]
 Share = Annotated[float, BeforeValidator(number_within(0.0, 1.0, "a bare number, 0 to 1"))]
 NutFactor = Annotated[float, BeforeValidator(number_within(0.01, 2.0, "a bare number, 0.01 to 2"))]

@@ -7,13 +7,14 @@ import json
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from studwell.case.records import Case
+from studwell.case.records import Case, Setup
 
 
 def inputs_sha256(case: Case) -> str:
     """Return the SHA-256 of a case's values in canonical form, 64 hexadecimal digits.
 
-    case : Case; comments, order of keys, spelling of units and the file's name do not matter; stock values do
+    case : Case; comments, order of keys, spelling of units and the file's name do not matter; stock values and the bytes of
+    a mesh file do
     """
     values = _plain(case)
     del values["file"]
@@ -21,11 +22,18 @@ def inputs_sha256(case: Case) -> str:
     return hashlib.sha256(text.encode("ascii")).hexdigest()
 
 
-def _plain(value: Any) -> Any:
-    """Return a record as nested dicts and lists, without the fields marked as later that are at their defaults."""
+def _plain(value: Any, unused: frozenset[str] = frozenset()) -> Any:
+    """Return a record as nested dicts and lists, without the fields marked as apart, or as later and at their defaults.
+
+    unused : optional tables that the setup at hand does not have: stock values which serve those alone are left out
+    """
+    if isinstance(value, Setup) and value.inelastic is None:
+        unused = frozenset({"inelastic"})
     if is_dataclass(value):
-        kept = ((each, getattr(value, each.name)) for each in fields(value))
+        kept = ((each, getattr(value, each.name)) for each in fields(value) if not each.metadata.get("apart"))
         return {
-            each.name: _plain(own) for each, own in kept if not (each.metadata.get("later") and own == each.default)
+            each.name: _plain(own, unused)
+            for each, own in kept
+            if not (each.metadata.get("later") and own == each.default) and each.metadata.get("only_with") not in unused
         }
-    return [_plain(inner) for inner in value] if isinstance(value, tuple | list) else value
+    return [_plain(inner, unused) for inner in value] if isinstance(value, tuple | list) else value

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from studwell.case import model
-from studwell.case.overrides import Origin
+from studwell.case.boss_mesh import NAMED, NEEDED, BossMesh, with_our_names
+from studwell.case.overrides import Location, Origin, did_you_mean
 from studwell.case.records import Boss, Insert
 from studwell.case.stock import find_material
+from studwell.errors import StudwellError
 from studwell.parts.insert import insert_hole
 from studwell.parts.thread import Thread, minor_diameter
 from studwell.units import as_text
@@ -50,8 +52,47 @@ def build_boss(tables: model.SetupTables, thread: Thread, origin: Origin) -> Bos
         counterbore_depth=boss.mouth_counterbore_depth or 0.0,
         drill_diameter=drill,
         insert=insert,
+        own_mesh=_own_mesh(boss, origin),
     )
     return _with_floor(built, boss, origin)
+
+
+def _own_mesh(boss: model.BossTable, origin: Origin) -> BossMesh | None:
+    """Return the user's own mesh with our names of its boundaries, None without one. Raises BadCase."""
+    if boss.subdomains is not None:
+        raise origin.bad(
+            ("boss", "subdomains"),
+            "several materials in one boss are not solved by this version",
+            "a mesh whose subdomains are all of the boss's material",
+            slug="not-solved-here",
+        )
+    if boss.mesh is None:
+        if boss.mesh_names is not None:
+            raise origin.needs(("boss", "mesh"), "[boss.mesh_names]", "the name of a mesh file")
+        return None
+    given = boss.mesh
+    try:
+        sha256, mesh = origin.meshes.read(given)
+    except StudwellError as problem:
+        allowed = "" if problem.slug == "bad-mesh" else "a VTU file with names, or a .msh file of order 1"
+        raise origin.bad(("boss", "mesh"), problem.line, allowed, value=given, slug=problem.slug) from None
+    table = boss.mesh_names or model.MeshNamesTable()
+    names = {ours: getattr(table, ours) for ours in NAMED}
+    mapped = {} if boss.mesh_names is None else boss.mesh_names.model_fields_set
+    for ours, theirs in names.items():
+        if theirs in mesh.boundaries or (ours not in NEEDED and ours not in mapped):
+            continue
+        at: Location = ("boss", "mesh_names", ours) if ours in mapped else ("boss", "mesh")
+        near, known = did_you_mean(theirs, sorted(mesh.boundaries))
+        raise origin.bad(
+            at,
+            f'no boundary "{theirs}" in {given}{near}',
+            f"[boss.mesh_names] maps our names to those of the mesh: {known}" if known else "",
+            value=theirs if ours in mapped else given,
+            slug="unknown-name",
+        )
+    names = {ours: theirs for ours, theirs in names.items() if theirs in mesh.boundaries}
+    return BossMesh(sha256, tuple(names.items()), given, with_our_names(mesh, names))
 
 
 def _with_floor(built: Boss, boss: model.BossTable, origin: Origin) -> Boss:

@@ -15,6 +15,8 @@ from studwell.case.fields import (
     ConeAngle,
     Contents,
     Count,
+    CreepCoefficient,
+    CreepExponent,
     Cycles,
     Density,
     Difference,
@@ -25,6 +27,7 @@ from studwell.case.fields import (
     FilmFactor,
     Force,
     Friction,
+    HardeningModulus,
     HeatCapacity,
     HeatFlux,
     InsertLength,
@@ -46,6 +49,7 @@ from studwell.case.fields import (
     TorqueOrZero,
     Toughness,
     Turn,
+    Zone,
 )
 
 SCHEMA = 1
@@ -78,6 +82,17 @@ class InsertTable(Table):
     set_down: SizeOrZero
 
 
+class MeshNamesTable(Table):
+    """[boss.mesh_names]: what the user's own mesh calls the boundaries that must be known."""
+
+    seat: Title = "seat"
+    thread: Title = "thread"
+    mouth: Title = "mouth"
+    outer: Title = "outer"
+    underside: Title = "underside"
+    fillet: Title = "fillet"
+
+
 class BossTable(Table):
     """[boss]: the casting round the blind tapped hole."""
 
@@ -94,6 +109,9 @@ class BossTable(Table):
     mouth_counterbore_diameter: Size | None = None
     mouth_counterbore_depth: Size | None = None
     insert: InsertTable | None = None
+    mesh: Title | None = None
+    mesh_names: MeshNamesTable | None = None
+    subdomains: dict[str, str] | None = None
 
 
 class StudTable(Table):
@@ -256,6 +274,13 @@ class RetightenTable(Table):
     after: RetightenMoment
 
 
+class InelasticTable(Table):
+    """[inelastic]: how much of the boss may yield, and whether it creeps as well; without it all is elastic."""
+
+    zone: Zone
+    creep: bool = False
+
+
 class LimitsTable(Table):
     """[limits]: what the joint must keep."""
 
@@ -296,6 +321,10 @@ class MaterialTable(Table):
     conductivity: Conductivity | None = None
     density: Density | None = None
     heat_capacity: HeatCapacity | None = None
+    hardening_modulus: HardeningModulus | None = None
+    creep_exponent: CreepExponent | None = None
+    creep_coefficient: CreepCoefficient | None = None
+    creep_temperature_range: list[Temperature] | None = Field(default=None, min_length=2, max_length=2)
 
 
 class SetupTables(Table):
@@ -316,6 +345,7 @@ class SetupTables(Table):
     thermal: ThermalTable | None = None
     settling: SettlingTable | None = None
     retighten: RetightenTable | None = None
+    inelastic: InelasticTable | None = None
     material: dict[str, MaterialTable] = Field(default_factory=dict)
 
 

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from studwell.case.boss_mesh import MeshFolder
 from studwell.case.model import ALTERNATIVES
 from studwell.errors import BadCase
 
@@ -28,6 +29,7 @@ class Origin:
     base     : the case's own tables, as parsed
     override : the setup's tables, as parsed
     merged   : the override laid on the base
+    meshes   : the case file's folder, for mesh files that it names
     """
 
     file: str
@@ -35,6 +37,7 @@ class Origin:
     base: Mapping[str, Any] = field(default_factory=dict)
     override: Mapping[str, Any] = field(default_factory=dict)
     merged: Mapping[str, Any] = field(default_factory=dict)
+    meshes: MeshFolder = field(default_factory=MeshFolder, repr=False, compare=False)
 
     def overridden(self, location: Location) -> bool:
         """True if the setup itself, not the case's own tables, gives the key (or its list) at a location."""

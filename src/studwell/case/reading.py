@@ -9,6 +9,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from studwell.case.boss_mesh import MeshFolder
+from studwell.case.boss_mesh_fit import fitted_to_mesh
 from studwell.case.build import build_setup
 from studwell.case.checks import check_setup
 from studwell.case.heat import Elsewhere
@@ -34,14 +36,15 @@ def read_case(path: str | Path) -> Case:
     returns        : Case, its setups in the order of the file, in N, mm, MPa, degC, s
     raises BadCase : the file cannot be read, or something in it is not allowed
     """
-    return case_from_text(file_text(Path(path)), Path(path).name)
+    return case_from_text(file_text(Path(path)), Path(path).name, Path(path).parent)
 
 
-def case_from_text(text: str, file: str = "case") -> Case:
+def case_from_text(text: str, file: str = "case", folder: Path | None = None) -> Case:
     """Return the case in a TOML text, read and checked.
 
     text           : str, the whole case file
     file           : str, the name that errors call it by
+    folder         : where mesh files that it names lie; None: the current folder
     returns        : Case
     raises BadCase : something in it is not allowed
     """
@@ -54,7 +57,8 @@ def case_from_text(text: str, file: str = "case") -> Case:
     _check_fields(base, Origin(file, base=base, merged=base))
     if not overrides:
         overrides = {ONLY_SETUP: {}}
-    setups = tuple(_setup(name, base, override, overrides, file) for name, override in overrides.items())
+    meshes = MeshFolder(folder)
+    setups = tuple(_setup(name, base, override, overrides, file, meshes) for name, override in overrides.items())
     return Case(file, head.title, head.notes, head.units, setups)
 
 
@@ -167,11 +171,11 @@ def _check_fields(base: Tables, origin: Origin) -> None:
             raise found from None
 
 
-def _setup(name: str, base: Tables, override: Tables, overrides: Tables, file: str) -> Setup:
+def _setup(name: str, base: Tables, override: Tables, overrides: Tables, file: str, meshes: MeshFolder) -> Setup:
     _single_washers(override)
     origin = Origin(file, name, base, override, {})
     merged = lay_on(base, override, origin)
-    origin = Origin(file, name if override else "", base, override, merged)
+    origin = Origin(file, name if override else "", base, override, merged, meshes)
     try:
         tables = SetupTables.model_validate(merged)
     except ValidationError as error:
@@ -180,4 +184,4 @@ def _setup(name: str, base: Tables, override: Tables, overrides: Tables, file: s
         raise found from None
     setup = build_setup(name, tables, origin, Elsewhere.of([base, *overrides.values()]))
     check_setup(setup, origin)
-    return setup
+    return fitted_to_mesh(setup, origin)

@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from studwell.case.boss_mesh import BossMesh
 from studwell.case.service_records import (
     LATER,
     History,
+    Inelastic,
     Phase,
     Retighten,
     Settling,
@@ -20,9 +22,11 @@ from studwell.parts.thread import Thread
 
 __all__ = [
     "Boss",
+    "BossMesh",
     "Case",
     "CylinderPressure",
     "History",
+    "Inelastic",
     "Insert",
     "Layer",
     "Limits",
@@ -59,6 +63,7 @@ class Boss:
     drill_diameter      : of the hole before tapping, the thread's minor diameter
     mouth_chamfer       : depth and width of a 45 deg chamfer, 0 if there is none
     counterbore_diameter: None if there is none; counterbore_depth is then 0
+    own_mesh            : the user's own mesh, None where the dimensions give it
     """
 
     material: Material
@@ -74,6 +79,7 @@ class Boss:
     counterbore_depth: float
     drill_diameter: float
     insert: Insert | None
+    own_mesh: BossMesh | None = field(default=None, metadata=LATER)
 
     @property
     def cone_depth(self) -> float:
@@ -282,6 +288,7 @@ class Setup:
     thermal: Thermal | None = field(default=None, metadata=LATER)
     settling: Settling | None = field(default=None, metadata=LATER)
     retighten: Retighten | None = field(default=None, metadata=LATER)
+    inelastic: Inelastic | None = field(default=None, metadata=LATER)
 
     @property
     def tip_seat_z(self) -> float:

@@ -15,6 +15,7 @@ _TABLES: dict[tuple[str, ...], type[BaseModel]] = {
     ("case",): model.CaseTable,
     ("boss",): model.BossTable,
     ("boss", "insert"): model.InsertTable,
+    ("boss", "mesh_names"): model.MeshNamesTable,
     ("stud",): model.StudTable,
     ("stack",): model.LayerTable,
     ("washer",): model.WasherTable,
@@ -28,6 +29,7 @@ _TABLES: dict[tuple[str, ...], type[BaseModel]] = {
     ("thermal", "surface"): model.SurfaceTable,
     ("settling",): model.SettlingTable,
     ("retighten",): model.RetightenTable,
+    ("inelastic",): model.InelasticTable,
     ("limits",): model.LimitsTable,
     ("pressure",): model.PressureTable,
     ("pocket",): model.PocketTable,
@@ -105,6 +107,10 @@ def _refusal(location: Location, detail: Any, origin: Origin) -> BadCase:
         return origin.bad(location, f"a list of tables is needed: write [[{name}]]", slug="wrong-kind")
     if kind == "too_short":
         return origin.bad(location, "too few entries", f"at least {detail['ctx']['min_length']}", slug="missing-key")
+    if kind == "too_long":
+        return origin.bad(location, "too many entries", f"at most {detail['ctx']['max_length']}", slug="bad-value")
+    if kind == "bool_type":
+        return origin.bad(location, "a bare true or false is needed", "true or false", value=value, slug="wrong-kind")
     if kind == "string_type":
         return origin.bad(location, "a text in quotes is needed", value=value, slug="wrong-kind")
     return origin.bad(location, str(detail["msg"]).lower(), value=value)

@@ -1,10 +1,10 @@
-"""Build the records of what happens to a tightened joint: settling of its faces and gaskets, re-tightening."""
+"""Build the records of what happens to a tightened joint: settling of its faces and gaskets, re-tightening, yielding."""
 
 from __future__ import annotations
 
 from studwell.case import model
 from studwell.case.overrides import Location, Origin
-from studwell.case.records import History, Layer, Retighten, Settling
+from studwell.case.records import History, Inelastic, Layer, Retighten, Settling
 from studwell.units import as_text
 
 
@@ -61,3 +61,9 @@ def build_retighten(tables: model.SetupTables, history: History, origin: Origin)
     if after >= history.duration:
         raise never("nothing of the history follows", f"less than {as_text(history.duration, 'time')}")
     return Retighten("time", time=after)
+
+
+def build_inelastic(tables: model.SetupTables) -> Inelastic | None:
+    """Return what of a setup's boss may yield, None if all stays elastic."""
+    given = tables.inelastic
+    return None if given is None else Inelastic(given.zone, given.creep)

@@ -1,4 +1,4 @@
-"""Records of what a joint goes through once it is tightened: heat, settling, re-tightening."""
+"""Records of what a joint goes through once it is tightened: heat, settling, yielding, re-tightening."""
 
 from __future__ import annotations
 
@@ -157,6 +157,18 @@ class Retighten:
     kind: str
     cycle: int | None = None
     time: float | None = None
+
+
+@dataclass(frozen=True)
+class Inelastic:
+    """What of the boss may yield.
+
+    zone  : mm from the corner fillet, or "boss" for all of it
+    creep : True if it creeps at heat as well
+    """
+
+    zone: float | str
+    creep: bool
 
 
 def ends_of(phases: tuple[Phase, ...]) -> tuple[float, ...]:

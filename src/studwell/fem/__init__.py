@@ -23,6 +23,7 @@ from studwell.fem.solve import Elastic, ElasticField, solve_elastic
 from studwell.fem.space import EdgeSet, Space
 from studwell.fem.thermal import HeatSystem, SteadyHeat, solve_steady
 from studwell.fem.transient import solve_transient, solve_transient_adaptive
+from studwell.mesh.files import read_mesh
 
 __all__ = [
     "AirGap",
@@ -56,6 +57,7 @@ __all__ = [
     "factorise",
     "krylov_fields",
     "principal_stresses",
+    "read_mesh",
     "reduce_heat",
     "reduction_error",
     "solve_conduction",

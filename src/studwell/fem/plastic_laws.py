@@ -73,7 +73,7 @@ def advance(
     returns       : PointState of the same shape
     raises ValueError : duration negative
 
-    Source: Simo & Hughes, Computational Inelasticity (radial return); Kobayashi & Ohno 2002 (implicit
+    Source: de Souza Neto, Peric & Owen 2008 (radial return); Kobayashi & Ohno 2002 (implicit
     Armstrong-Frederick); Liniger & Willoughby 1970 (exponentially fitted theta rule).
     """
     if not duration >= 0:

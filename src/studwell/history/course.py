@@ -49,6 +49,7 @@ def between(first: Heat, second: Heat) -> Heat:
         0.5 * (first.modulus_ratio + second.modulus_ratio),
         0.5 * (first.stud_yield + second.stud_yield),
         gaps,
+        {name: 0.5 * (there + second.zones[name]) for name, there in first.zones.items()},
     )
 
 

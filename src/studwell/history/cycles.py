@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from studwell.history.course import HeatCourse
+from studwell.errors import NotConverged
+from studwell.history.course import HeatCourse, between
 from studwell.history.settling import Settlement
+from studwell.history.zone_cycles import ZoneCycles, ZoneWatch, worst_verdict
+from studwell.joint.flowing import FlowingBodies, kept
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.solve import StepSystem, advance, prepare
 from studwell.joint.state import JointState
@@ -20,6 +23,12 @@ SOLVED_CYCLES = 30
 
 JUMPS_A_DECADE = 4
 """Jumps in each tenfold of cycles."""
+
+FLOWING_CYCLES = 100
+"""Cycles that are solved, at most, of a joint whose bodies flow: nothing jumps over plastic strain."""
+
+MOST_HALVINGS = 4
+"""How often a step of a flowing joint is cut in two before it counts as unsolved."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +51,8 @@ class CycleResult:
     error       : N, estimated error of the last clamp by jumping; 0 where every cycle was solved
     solved      : cycles that were solved step by step; verdict: 'elastic', 'settles', 'shakes down', 'ratchets'
     last        : states of the last cycle
+    reached     : cycles done in all; fewer than asked for where a body still flowed after FLOWING_CYCLES
+    zones       : body that may flow -> what its plastic strain did; empty if all is elastic. The verdict is the worst
     """
 
     marks: tuple[CycleMark, ...]
@@ -49,6 +60,8 @@ class CycleResult:
     solved: int
     verdict: str
     last: tuple[JointState, ...] = field(repr=False)
+    reached: int = 0
+    zones: Mapping[str, ZoneCycles] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -87,6 +100,7 @@ def many_cycles(
     start: float,
     solved_cycles: int = SOLVED_CYCLES,
     progress: Callable[[int], None] | None = None,
+    flowing: FlowingBodies | None = None,
 ) -> CycleResult:
     """Repeat a cycle until so many are done.
 
@@ -94,6 +108,7 @@ def many_cycles(
     crept  : (n,) mm that gaskets have crept by then; start: s from tightening to the end of that cycle
     solved_cycles : cycles to solve one by one before jumping
     progress : called with the number of cycles done
+    flowing  : bodies that may flow; then up to FLOWING_CYCLES cycles are solved, and none jumped over
 
     Gaskets creep in tenfolds of time and a ratcheting stud in numbers of cycles: a jump carries both on at the rates of
     the cycle before it, solves one whole cycle at its end, and repeats itself with the mean of both rates (Heun). The
@@ -113,17 +128,27 @@ def many_cycles(
     marks = [mark(done, False)]
     error, solved, cycle, time = 0.0, 0, done, start
     steady = False
+    watch = None if flowing is None else ZoneWatch(flowing, current[-1])
+    if flowing is not None:
+        solved_cycles = max(solved_cycles, FLOWING_CYCLES)
     while cycle < min(cycles, done + solved_cycles) and not steady:
         before = current[-1]
-        current, crept = one_cycle(joint, repeated, current, settlement, crept, time)
+        current, crept = one_cycle(joint, repeated, current, settlement, crept, time, flowing)
         cycle, time, solved = cycle + 1, time + repeated.length, solved + 1
         if cycle in wanted:
             marks.append(mark(cycle, False))
         steady = not _creeps(settlement) and _unchanged(before, current[-1])
+        if watch is not None:
+            watch.cycle_done(current[-1])
+            steady = steady and watch.still
         if progress is not None:
             progress(cycle)
     growing = current[-1].stretch - current[0].stretch > 1e-9
-    while cycle < cycles:
+    if watch is not None and not steady and cycle < cycles:
+        if marks[-1].cycle != cycle:
+            marks.append(mark(cycle, False))
+        wanted = []
+    while cycle < cycles and wanted:
         if steady:
             # nothing moves from one cycle to the next: the rest are copies
             marks += [replace(mark(c, False), cycle=c) for c in wanted if c > cycle]
@@ -148,7 +173,9 @@ def many_cycles(
         verdict = "settles"
     else:
         verdict = "elastic"
-    return CycleResult(tuple(marks), error, solved, verdict, tuple(current))
+    zones = {} if watch is None else watch.results()
+    verdict = worst_verdict([verdict, *[zone.verdict for zone in zones.values()]])
+    return CycleResult(tuple(marks), error, solved, verdict, tuple(current), cycle, zones)
 
 
 def _creeps(settlement: Settlement | None) -> bool:
@@ -167,8 +194,12 @@ def one_cycle(
     settlement: Settlement | None,
     crept: Array,
     start: float,
+    flowing: FlowingBodies | None = None,
 ) -> tuple[list[JointState], Array]:
-    """Solve every step of one cycle that starts `start` s after tightening; states are those of the cycle before."""
+    """Solve every step of one cycle that starts `start` s after tightening; states are those of the cycle before.
+
+    flowing : bodies that may flow; the last state before must hold their points
+    """
     state = states[-1]
     result: list[JointState] = []
     before = start
@@ -176,10 +207,36 @@ def one_cycle(
         now = start + float(time)
         if settlement is not None:
             crept = settlement.creep(state, crept, before, now)
-        state = advance(joint, system, state, gap=crept, guess=guess)
+        if flowing is None:
+            state = advance(joint, system, state, gap=crept, guess=guess)
+        else:
+            state = _flowing_step(joint, flowing, system, state, crept, now - before)
+        if result:
+            result[-1] = kept(result[-1])
         result.append(state)
         before = now
     return result, crept
+
+
+def _flowing_step(
+    joint: ReducedJoint,
+    flowing: FlowingBodies,
+    system: StepSystem,
+    state: JointState,
+    crept: Array,
+    duration: float,
+    depth: int = 0,
+) -> JointState:
+    """One step of a joint whose bodies flow; cut in two where it is not solved, at most MOST_HALVINGS times."""
+    try:
+        return flowing.step(joint, state, system, crept, duration)
+    except NotConverged:
+        if depth >= MOST_HALVINGS:
+            raise
+    half = prepare(joint, between(state.heat, system.heat), system.outside_load, system.absent)
+    for part in (half, system):
+        state = _flowing_step(joint, flowing, part, state, crept, 0.5 * duration, depth + 1)
+    return state
 
 
 def _jump(

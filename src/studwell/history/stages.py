@@ -11,10 +11,12 @@ import numpy as np
 from studwell.case.records import Setup
 from studwell.errors import NotConverged, Unknown
 from studwell.history.course import HeatCourse, between, given_course, solved_course
+from studwell.history.flow import flow_warnings, with_zones
 from studwell.history.heat import HeatModel
 from studwell.history.settling import Settlement, settlement_of
 from studwell.history.torques import Torques, torques_of
 from studwell.joint.bodies import SectionBody
+from studwell.joint.flowing import FlowingBodies, flowing_boss, kept
 from studwell.joint.forces import Forces, forces_of
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.solve import Control, solve_state
@@ -59,6 +61,7 @@ class HistoryResult:
     refinements : (stage, time, halvings) wherever a step had to be cut
     course, settlement, crept (n,) mm : the heat lived through, how it settles, how far gaskets crept by the end
     retightened : the state after re-tightening, None without; retightened_after: index of the run's state before it
+    flowing     : the bodies that may flow, None if all is elastic; warnings: plain sentences about them
     """
 
     seated: JointState
@@ -82,6 +85,8 @@ class HistoryResult:
     crept: Array = field(repr=False)
     retightened: JointState | None = None
     retightened_after: int | None = None
+    flowing: FlowingBodies | None = field(default=None, repr=False)
+    warnings: tuple[str, ...] = ()
 
 
 def live_through(
@@ -96,6 +101,7 @@ def live_through(
     progress: Callable[[int], None] | None = None,
     solver: Callable[..., JointState] = solve_state,
     labels: tuple[tuple[int, str], ...] | None = None,
+    flowing: FlowingBodies | None = None,
 ) -> HistoryResult:
     """Take a joint through seating, tightening and its heat history.
 
@@ -104,6 +110,8 @@ def live_through(
     progress         : called with the number of steps done
     labels           : (index, label) of named instants of solved heat
     solver           : finds the state that follows another; `joint.full.FullJoint.solver` takes the reference path
+    flowing          : the setup's bodies that may flow, if made before; None makes them where the setup asks for them
+    raises Unknown      : a body is to flow whose material has no data for it
     raises NotConverged : naming stage and time, with the record of the last attempt
     """
     nodes = setup.history.node_names
@@ -121,6 +129,13 @@ def live_through(
     torques = torques_of(setup, layout)
     later = frozenset(face.name for face in joint.interfaces if face.name not in ("boss thread", "tip"))
     loose = start_state(joint, course.assembly, absent=later)
+    if setup.inelastic is None:
+        flowing = None
+    else:
+        flowing = flowing or flowing_boss(setup.inelastic, layout, bodies, joint)
+        course = with_zones(course, flowing, bodies, setup.history.assembly_temperature)
+        solver = flowing.solver(solver)
+        loose = replace(loose, heat=course.assembly, flow=flowing.start())
     seated, seating = _seat(setup, joint, loose, seat, torques, layout, solver)
     refinements: list[tuple[str, float, int]] = []
 
@@ -135,20 +150,23 @@ def live_through(
     pressurised: list[JointState] = []
     retightened: JointState | None = None
     outside = _pressure_load(setup)
-    start = course.times[0]
+    start = passed = course.times[0]
     for step, (time, heat) in enumerate(zip(course.times, course.heats, strict=True)):
         now = heat
         if settlement is not None:
             if step:
                 crept = settlement.creep(state, crept, course.times[step - 1] - start, time - start)
             now = settlement.settled(heat, time - start, crept)
-        state, cuts = _step(joint, state, heat_before, now, f"run, {time:.0f} s", solver)
+        state, cuts = _step(joint, state, heat_before, now, f"run, {time:.0f} s", solver, float(time - passed))
+        passed = time
         if cuts:
             refinements.append(("run", float(time), cuts))
+        if run:
+            run[-1] = kept(run[-1])
         run.append(state)
         if outside:
             attempt = partial(solver, joint, state, state.heat, outside_load=outside)
-            pressurised.append(_named("run under cylinder pressure", time, attempt))
+            pressurised.append(kept(_named("run under cylinder pressure", time, attempt)))
         heat_before = now
         if step == again:
             cold = course.assembly
@@ -159,8 +177,8 @@ def live_through(
         if progress is not None:
             progress(step + 1)
     return HistoryResult(
-        seated=seated,
-        tightening=tuple(tightening),
+        seated=kept(seated),
+        tightening=tuple(kept(each) for each in tightening),
         run=tuple(run),
         pressurised=tuple(pressurised),
         times=course.times,
@@ -178,8 +196,10 @@ def live_through(
         course=course,
         settlement=settlement,
         crept=crept,
-        retightened=retightened,
+        retightened=None if retightened is None else kept(retightened),
         retightened_after=again if retightened is not None else None,
+        flowing=flowing,
+        warnings=flow_warnings(flowing, course, [*run, *pressurised]),
     )
 
 
@@ -202,6 +222,12 @@ def _locked(setup: Setup, joint: ReducedJoint, tight: JointState, solver: Callab
     return _named("tighten", 0.0, lambda: solver(joint, locked, locked.heat))
 
 
+def _cycle_time(setup: Setup) -> float:
+    """Length of one cycle, s; a history of solved heat lists the instants of all cycles in its times."""
+    phases = setup.history.phases
+    return sum(phase.duration for phase in phases) if phases else setup.history.cycle_time
+
+
 def _retighten_index(setup: Setup, course: HeatCourse) -> int | None:
     """Step after which the nut is tightened again, None if it is not."""
     wanted = setup.retighten
@@ -210,7 +236,7 @@ def _retighten_index(setup: Setup, course: HeatCourse) -> int | None:
     if wanted.kind == "first heat":
         return course.first_heat_ends
     start = course.times[0]
-    time = wanted.time if wanted.kind == "time" else (wanted.cycle or 0) * setup.history.cycle_time
+    time = wanted.time if wanted.kind == "time" else (wanted.cycle or 0) * _cycle_time(setup)
     return int(np.argmin(np.abs(course.times - (start + float(time or 0.0)))))
 
 
@@ -317,6 +343,8 @@ def _seat(
     if seating.counted_from == "driven seat":
         lift -= approach + wind_up * pitch
     lift = max(lift, 0.0)
+    if driven is not None and seating.counted_from == "driven seat":
+        loose = replace(loose, flow=driven.flow)  # what the drive pressed in stays
     state = _named("seat", 0.0, lambda: solver(joint, loose, loose.heat, travels={"stud": -lift}))
     return state, SeatingResult(-lift, seating.torque, approach, wind_up, wedge)
 
@@ -363,15 +391,22 @@ def _tighten(
 
 
 def _step(
-    joint: ReducedJoint, state: JointState, before: Heat, now: Heat, name: str, solver: Callable[..., JointState]
+    joint: ReducedJoint,
+    state: JointState,
+    before: Heat,
+    now: Heat,
+    name: str,
+    solver: Callable[..., JointState],
+    duration: float = 0.0,
 ) -> tuple[JointState, int]:
-    """One step from a thermal state to the next; halved on failure, at most MOST_HALVINGS times."""
+    """One step from a thermal state to the next, duration s; halved on failure, at most MOST_HALVINGS times."""
     pending = [(before, now, 0)]
     cuts = 0
     while pending:
         start, end, depth = pending.pop()
         try:
-            state = solver(joint, state, end)
+            creeps = {"duration": duration * 0.5**depth} if state.flow is not None else {}
+            state = solver(joint, state, end, **creeps)
         except NotConverged as problem:
             if depth >= MOST_HALVINGS:
                 raise NotConverged(problem.record, f"{name}: {problem.problem}, after {depth} halvings") from problem

@@ -9,6 +9,7 @@ import numpy as np
 
 from studwell.case.records import Setup
 from studwell.joint.condense import BodySpec, FaceColumns, StrainMode
+from studwell.joint.paths import fracture_paths
 from studwell.mesh.mesh import Mesh
 from studwell.parts.material import Material
 from studwell.section.boss import boss_mesh
@@ -25,9 +26,8 @@ STRETCH = (-0.5, -0.5, 1.0, 0.0)
 REFERENCE_TEMPERATURE = 20.0
 """degC at which the secant expansion of the data starts and at which bodies are condensed."""
 
-PATH_LENGTH = 4.0
-PATH_ANGLES = (10.0, 30.0, 45.0, 60.0, 80.0)
-"""Paths from the fillet into the floor: length in mm, directions in degrees from straight down to straight out."""
+FILLET_BANDS = ("fillet floor side", "fillet wall side")
+"""Regions of the boss over which the floor's stress is averaged; a mesh of the user's own may lack them."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def section_bodies(setup: Setup, layout: Layout, node_names: tuple[str, ...]) ->
     bodies = [_boss(setup, layout, node_names), _stud(setup, layout, node_names)]
     profile = layout.stack_profile
     for ring in layout.rings:
-        mesh = ring_mesh(ring.radii, ring.bottom, ring.top, layout.size)
+        mesh = ring_mesh(ring.radii, ring.bottom, ring.top, layout.size, ring.bottom_radii)
         columns = {}
         for joining in layout.joinings:
             if joining.lower == ring.name:
@@ -128,36 +128,13 @@ def _ring_face(mesh: Mesh, name: str, height: float, inner: float, outer: float)
     return mesh.with_boundary(name, lambda r, z: (np.abs(z - height) < 1e-7) & (r > inner) & (r < outer))
 
 
-def fracture_paths(layout: Layout) -> dict[str, Array]:
-    """Return straight paths from the fillet's surface into the boss, (points, 2) mm each, evenly spaced.
-
-    A path ends 0.2 mm before the underside or after PATH_LENGTH. Names tell the angle from straight down.
-    """
-    shape = layout.boss
-    centre = np.array(shape.fillet_centre)
-    base = -(shape.cone_depth + shape.floor_thickness)
-    paths = {}
-    for angle in PATH_ANGLES:
-        if np.radians(angle) < shape.cone_slope:
-            continue  # the fillet's normals start at the cone's own
-        way = np.array([np.sin(np.radians(angle)), -np.cos(np.radians(angle))])
-        start = centre + shape.corner_radius * way
-        limit = PATH_LENGTH
-        if way[1] < 0:
-            limit = min(limit, (start[1] - base - 0.2) / -way[1])
-        limit = min(limit, (shape.outer_radius - start[0] - 0.2) / way[0])
-        distance = np.linspace(0.0, limit, 41)
-        distance[0] = 1e-4 * limit
-        paths[f"floor path {angle:g}"] = start + distance[:, None] * way
-    return paths
-
-
 def _boss(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionBody:
-    mesh = boss_mesh(layout.boss)
+    mesh = boss_mesh(layout.boss) if layout.own_boss is None else layout.own_boss
     first = layout.joinings[0]
-    mesh = _ring_face(mesh, "mouth contact", setup.boss.hole_depth, first.inner, first.outer)
-    if first.outer < layout.boss.outer_radius - 1e-6:
-        mesh = _ring_face(mesh, "bare mouth face", setup.boss.hole_depth, first.outer, np.inf)
+    height = float(mesh.nodes[mesh.facet_nodes[mesh.facets_of("mouth")[0], 2], 1])
+    mesh = _ring_face(mesh, "mouth contact", height, first.inner, first.outer)
+    if first.outer < layout.boss.top_lines[-1] - 1e-6:
+        mesh = _ring_face(mesh, "bare mouth face", height, first.outer, np.inf)
     spec = BodySpec(
         name="boss",
         mesh=mesh,
@@ -173,8 +150,8 @@ def _boss(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionB
         modes=(StrainMode("heat 0", (0.0,), 0, UNIFORM),),
         grip="outer",
         floating=False,
-        stress_regions={"floor corner": ("fillet floor side", "fillet wall side")},
-        stress_points=fracture_paths(layout),
+        stress_regions={"floor corner": FILLET_BANDS} if set(FILLET_BANDS) <= set(mesh.regions) else {},
+        stress_points=fracture_paths(layout, mesh),
     )
     return SectionBody(spec, setup.boss.material, _one_node("boss", node_names))
 

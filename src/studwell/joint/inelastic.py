@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -20,7 +20,8 @@ from studwell.fem.space import Space
 from studwell.joint.body import BodyResponse
 from studwell.joint.condense import BodySpec, body_system
 from studwell.joint.reduced import ReducedJoint
-from studwell.joint.solve import solve_state
+from studwell.joint.solve import StepSystem, prepare, solve_state
+from studwell.joint.solve import advance as advance_state
 from studwell.joint.state import Heat, JointState, mode_amplitudes
 from studwell.mesh.mesh import Mesh
 
@@ -32,7 +33,8 @@ DENSE_UNKNOWNS = 2000
 TOLERANCE = 1e-8
 """Largest difference between the inelastic strain given and that answered, over the largest strain of the zones."""
 
-MOST_ITERATIONS = 120
+MOST_ITERATIONS = 300
+"""Near the load that a body can carry at all the iteration slows down: 230 were seen, 60 far from it."""
 
 EDGE_CREEP = 0.01
 """Creep strain at a zone's edge over its largest, above which the result says that the zone cuts creep off."""
@@ -89,7 +91,7 @@ class InelasticZone:
 
     def self_stress(self, strain: Array) -> Array:
         """Return the stress (P, 4) MPa at the reference modulus that an inelastic strain (P, 4) leaves in the zone."""
-        moved = self._own_displacement(self._load(strain))
+        moved = self._own_displacement(self.load(strain))
         own = self.strain_rows @ moved
         return (own.reshape(-1, 4) - strain) @ self.elastic
 
@@ -100,10 +102,10 @@ class InelasticZone:
         """
         if self.factor is None:
             raise ValueError("the zone was made without its factor; make it with keep_factor=True")
-        return self._back(self._load(strain))
+        return self._back(self.load(strain))
 
-    def _load(self, strain: Array) -> Array:
-        """Nodal loads (d,) N of an inelastic strain."""
+    def load(self, strain: Array) -> Array:
+        """Return the loads (d,) N on the zone's own unknowns of an inelastic strain (P, 4), at the reference modulus."""
         stress = (strain @ self.elastic) * self.weights[:, None]
         return self.strain_rows.T @ stress.ravel()
 
@@ -233,7 +235,7 @@ def _influence(held: sp.csc_matrix, kept: Array, unknowns: Array) -> Array:
 class InelasticStep:
     """One instant of a joint whose bodies flow and creep.
 
-    state    : JointState; its heat's gap_change holds the openings of the inelastic strain
+    state    : JointState; its openings hold those of the inelastic strain, its heat does not
     zones    : body -> PointState
     record   : of the iteration; state_solves : how many joint states it took
     warnings : plain sentences, empty if there is nothing to say
@@ -264,6 +266,8 @@ def advance_joint(
     tolerance: float = TOLERANCE,
     most_iterations: int = MOST_ITERATIONS,
     solver: Any = solve_state,
+    system: StepSystem | None = None,
+    gap: Array | None = None,
     **controls: Any,
 ) -> InelasticStep:
     """Find the state that follows another one while zones of the bodies flow and creep.
@@ -276,6 +280,9 @@ def advance_joint(
     states       : body -> PointState of the instant before;  temperatures : body -> degC, number or (P,)
     duration     : s, for creep
     tolerance    : difference of inelastic strains over the largest strain in the zones
+    solver       : of the joint's states; the reference path takes `joint.full.FullJoint.solver`
+    system       : the instant as prepared before, of the same heat; None prepares it here
+    gap          : (n,) mm added to the ports' gaps beside (a gasket that crept)
     controls     : further arguments of `joint.solve.solve_state` (control, travels, outside_load, shear, absent)
     returns      : InelasticStep
     raises NotConverged : no agreement, or no joint state; with the record
@@ -289,14 +296,14 @@ def advance_joint(
     sizes = [zone.n_points * 4 for zone in zones.values()]
     cuts = np.cumsum(sizes)[:-1]
     found: dict[str, Any] = {"state": before, "solves": 0}
+    attempt = _attempts(joint, before, heat, solver, system, controls)
 
     def change(x: Array) -> tuple[Array, float]:
         parts = dict(zip(zones, (part.reshape(-1, 4) for part in np.split(x, cuts)), strict=True))
-        gap = np.zeros(joint.n_ports) if heat.gap_change is None else heat.gap_change.copy()
+        moved = np.zeros(joint.n_ports) if gap is None else gap.copy()
         for name, zone in zones.items():
-            gap += joint.weights[index[name]].T @ zone.openings(parts[name])
-        guess = replace(before, forces=found["state"].forces, shifts=found["state"].shifts)
-        state = solver(joint, guess, replace(heat, gap_change=gap), **controls)
+            moved += joint.weights[index[name]].T @ zone.openings(parts[name])
+        state = attempt(found["state"], moved)
         answers, news = [], {}
         largest = 0.0
         for name, zone in zones.items():
@@ -315,23 +322,60 @@ def advance_joint(
 
     start = np.concatenate([states[name].inelastic.ravel() for name in zones])
     _, record = fixed_point(change, start, tolerance, most_iterations)
-    warnings = []
-    for name, zone in zones.items():
-        warnings += [f"{name}: {text}" for text in range_warnings(materials[name], temperatures[name])]
-        strain = found["news"][name].plastic_strain
-        if strain[zone.rim].any():
-            warnings.append(f"{name}: yielding reaches the edge of the zone that may yield; take a larger zone")
-        creep = found["news"][name].creep_strain
-        if creep[zone.rim].max(initial=0.0) > EDGE_CREEP * creep.max(initial=0.0):
-            warnings.append(
-                f"{name}: creep at the zone's edge is {creep[zone.rim].max() / creep.max():.2g} of its largest, "
-                "and beyond it nothing creeps; take a larger zone"
-            )
-        if strain.max(initial=0.0) > SMALL_STRAIN:
-            warnings.append(
-                f"{name}: plastic strain reaches {strain.max():.3g}, beyond small strain ({SMALL_STRAIN:g})"
-            )
+    warnings = [
+        text
+        for name, zone in zones.items()
+        for text in zone_warnings(zone, materials[name], found["news"][name], temperatures[name])
+    ]
     return InelasticStep(found["state"], found["news"], record, found["solves"], tuple(warnings))
+
+
+def zone_warnings(zone: InelasticZone, material: Inelastic, points: PointState, temperatures: Any) -> tuple[str, ...]:
+    """Return what must be said of a zone's state: data left, an edge reached, strain that is no longer small.
+
+    temperatures : degC, number or array, all that the zone has been through
+    """
+    name = zone.body
+    warnings = [f"{name}: {text}" for text in range_warnings(material, temperatures)]
+    strain, creep = points.plastic_strain, points.creep_strain
+    if strain[zone.rim].any():
+        warnings.append(f"{name}: yielding reaches the edge of the zone that may yield; take a larger zone")
+    if creep[zone.rim].max(initial=0.0) > EDGE_CREEP * creep.max(initial=0.0):
+        warnings.append(
+            f"{name}: creep at the zone's edge is {creep[zone.rim].max() / creep.max():.2g} of its largest, "
+            "and beyond it nothing creeps; take a larger zone"
+        )
+    if strain.max(initial=0.0) > SMALL_STRAIN:
+        warnings.append(f"{name}: plastic strain reaches {strain.max():.3g}, beyond small strain ({SMALL_STRAIN:g})")
+    return tuple(warnings)
+
+
+def _attempts(
+    joint: ReducedJoint,
+    before: JointState,
+    heat: Heat,
+    solver: Any,
+    system: StepSystem | None,
+    controls: Mapping[str, Any],
+) -> Callable[[JointState, Array], JointState]:
+    """What solves the joint for gaps (n,) mm beside those of its heat, starting near a state."""
+    if solver is solve_state:
+        rest = dict(controls)
+        outside, absent = rest.pop("outside_load", None), rest.pop("absent", None)
+        ready = system or prepare(
+            joint,
+            heat,
+            before.outside_load if outside is None else outside,
+            before.absent if absent is None else absent,
+        )
+        return lambda near, gap: advance_state(joint, ready, before, gap=gap, guess=near, **rest)
+
+    def reference(near: JointState, gap: Array) -> JointState:
+        whole = gap if heat.gap_change is None else heat.gap_change + gap
+        start = replace(before, forces=near.forces, shifts=near.shifts)
+        return replace(solver(joint, start, replace(heat, gap_change=whole), **controls), heat=heat)
+
+    return reference
 
 
 def _check_constants(zone: InelasticZone, material: Inelastic) -> None:

@@ -20,7 +20,8 @@ from studwell.joint.reduced import Interface
 from studwell.parts.gasket import Gasket, GasketCurve
 from studwell.parts.layer import thread_layer_stiffness
 from studwell.parts.spring import spring_force
-from studwell.section.layout import Joining, Layout
+from studwell.section.layout import Layout
+from studwell.section.pile import Joining
 
 Array = np.ndarray
 FLANK_ANGLE = np.radians(30.0)
@@ -102,8 +103,11 @@ def _thread(
     """Flanks of an engaged thread: bonded, or a compliant layer that pushes along the flank's normal."""
     _matching(name, stud, f"{prefix} axial", partner, "thread axial", component=1)
     n = _count(stud, f"{prefix} axial")
-    heights = stud.midpoints[f"{prefix} axial"][:, 1]
-    spacing = float(np.mean(np.diff(heights))) if n > 1 else 1.0
+    group = f"{prefix} axial"
+    heights = stud.midpoints[group][:, 1]
+    lengths = stud.areas[group] / (2.0 * np.pi * stud.midpoints[group][:, 0])
+    if n > 1 and np.ptp(lengths) < 1e-9 * lengths[0]:
+        lengths = np.full(n, float(np.mean(np.diff(heights))))  # even edges: every compliance the same to the bit
     one = np.eye(n)
     if model == "bonded":
         both = np.zeros((2 * n, 2 * n))
@@ -129,7 +133,7 @@ def _thread(
         body.name: _select(body, f"{start} axial", one) + np.tan(FLANK_ANGLE) * _select(body, f"{start} radial", one)
         for body, start in ((stud, prefix), (partner, "thread"))
     }
-    compliance = np.full(n, 1.0 / (per_length * spacing))
+    compliance = 1.0 / (per_length * lengths)
     return Interface(name, LinearCompliance(compliance), weights, np.zeros(n), np.ones(n))
 
 

@@ -42,6 +42,8 @@ class StepSystem:
     Unknowns: forces of the q nonlinear ports, shifts of the floating bodies, travels of all screws, plastic stretch.
     opening of the nonlinear ports = rows @ unknowns + opening_at_rest
     forces of the linear ports     = back @ unknowns + force_at_rest
+    gap_to_linear (l, l): what a gap added to the linear ports adds to force_at_rest; across (l, q), rigid_linear and
+    tension_linear carry that on to the openings, the balances and the tension
     net force on floating bodies   = balance @ unknowns + balance_at_rest
     """
 
@@ -67,6 +69,10 @@ class StepSystem:
     contact_weight: Array = field(repr=False)
     others: tuple[tuple[int, slice], ...]
     parts: tuple[tuple[int, slice], ...]
+    gap_to_linear: Array = field(repr=False)
+    across: Array = field(repr=False)
+    rigid_linear: Array = field(repr=False)
+    tension_linear: Array = field(repr=False)
 
     @cached_property
     def at_rest(self) -> _Free:
@@ -162,14 +168,16 @@ def prepare(joint: ReducedJoint, heat: Heat, outside_load: float, absent: frozen
         block = compliance[np.ix_(linear, linear)]
         block[np.diag_indices(len(linear))] += joint.linear_compliance[linear]
         across = compliance[np.ix_(linear, q)]
-        right = np.concatenate([across, extra[linear], constant[linear][:, None]], axis=1)
+        right = np.concatenate([across, extra[linear], constant[linear][:, None], np.eye(len(linear))], axis=1)
         factor = scipy.linalg.cho_factor(block, lower=True, overwrite_a=True, check_finite=False)
         solved = -scipy.linalg.cho_solve(factor, right, overwrite_b=True, check_finite=False)
-        back, force_at_rest = solved[:, :-1], solved[:, -1]
+        width = nq + n_extra
+        back, force_at_rest, gap_to_linear = solved[:, :width], solved[:, width], solved[:, width + 1 :]
         rows += across.T @ back
         at_rest = at_rest + across.T @ force_at_rest
     else:
         back, force_at_rest = np.zeros((0, nq + n_extra)), np.zeros(0)
+        gap_to_linear, across = np.zeros((0, 0)), np.zeros((0, nq))
 
     rigid = joint.rigid[:, floating]
     balance = rigid[linear].T @ back
@@ -178,8 +186,11 @@ def prepare(joint: ReducedJoint, heat: Heat, outside_load: float, absent: frozen
     outside_axial = np.array([joint.bodies[i].axial_resultant @ joint.outside[i] for i in floating])
     balance_at_rest = rigid[linear].T @ force_at_rest + outside_load * outside_axial
 
-    tension, tension_at_rest = None, 0.0
+    tension, tension_at_rest, tension_linear = None, 0.0, np.zeros(len(linear))
     if joint.shank is not None:
+        tension_rows = joint.bodies[joint.shank[0]].tension
+        assert tension_rows is not None
+        tension_linear = (tension_rows[0] @ joint.weights[joint.shank[0]])[linear]
         tension, tension_at_rest = _tension_row(joint, heat, outside_load, q, linear, back, force_at_rest, n_extra)
 
     contact, weights, others, parts = [], [], [], []
@@ -218,6 +229,10 @@ def prepare(joint: ReducedJoint, heat: Heat, outside_load: float, absent: frozen
         contact_weight=np.concatenate(weights) if weights else np.zeros(0),
         others=tuple(others),
         parts=tuple(parts),
+        gap_to_linear=gap_to_linear,
+        across=across,
+        rigid_linear=rigid[linear],
+        tension_linear=tension_linear,
     )
 
 
@@ -298,7 +313,7 @@ def advance(
 ) -> JointState:
     """Find the state at a prepared instant that follows another one; arguments as in solve_state.
 
-    gap   : (n,) mm added to the gaps of nonlinear ports (a gasket that crept); linear ports' entries must be zero
+    gap   : (n,) mm added to the ports' gaps (a gasket that crept, a body that flowed)
     guess : where the iteration starts (the same instant a cycle ago, say); None: the state before
     """
     shear = before.shear if shear is None else shear
@@ -321,20 +336,27 @@ def advance(
     rows, balance, tension_row = part_of.rows, part_of.balance, part_of.tension
     weighted, own, template = part_of.weighted, part_of.own, part_of.template
     opening_at_rest = system.opening_at_rest + part_of.held_rows @ held
-    if gap is not None:
-        opening_at_rest = opening_at_rest + gap[system.nonlinear]
     balance_at_rest = system.balance_at_rest + part_of.held_balance @ held
+    pushed = None
+    if gap is not None:
+        pushed = system.gap_to_linear @ gap[system.linear]
+        opening_at_rest = opening_at_rest + gap[system.nonlinear] + pushed @ system.across
+        balance_at_rest = balance_at_rest + pushed @ system.rigid_linear
     control_row, control_at_rest = None, 0.0
     if control is not None:
         sums, at_rest = system.sums(control.coefficients[None, :])
         control_row = sums[0, free]
         control_at_rest = float(at_rest[0] + sums[0, part_of.held] @ held) - control.target
+        if pushed is not None:
+            control_at_rest += float(control.coefficients[system.linear] @ pushed)
         template = template.copy()
         template[nq + n_float] = control_row
     shank, tension_at_rest = None, 0.0
     if joint.shank is not None and part_of.held_tension is not None:
         shank = joint.shank[2]
         tension_at_rest = system.tension_at_rest + float(part_of.held_tension @ held)
+        if pushed is not None:
+            tension_at_rest += float(system.tension_linear @ pushed)
     y = unknown[free]
     n_free = len(free)
     laws = [(joint.interfaces[i].law, before.law_states[i], part) for i, part in system.others]
@@ -407,6 +429,8 @@ def advance(
     forces = np.zeros(joint.n_ports)
     forces[system.nonlinear] = unknown[:nq]
     forces[system.linear] = system.back @ unknown + system.force_at_rest
+    if pushed is not None:
+        forces[system.linear] += pushed
     shifts = np.zeros(len(joint.bodies))
     shifts[system.floating] = unknown[nq : nq + n_float]
     if control is not None:

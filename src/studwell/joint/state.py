@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from studwell.fem.plastic_laws import PointState
 from studwell.joint.reduced import ReducedJoint
 
 Array = np.ndarray
@@ -21,12 +22,34 @@ class Heat:
     modulus_ratio : (B,) E(T) / E at the reference temperature
     stud_yield    : MPa, yield strength of the stud's weakest length at its temperature
     gap_change    : (n,) mm by which parts without a mesh (gaskets, flat springs) open or close a port's gap; None: 0
+    zones         : body -> degC at the points of its zone that may flow, a number or (P,)
     """
 
     amplitudes: tuple[Array, ...]
     modulus_ratio: Array
     stud_yield: float
     gap_change: Array | None = None
+    zones: Mapping[str, Any] = field(default_factory=dict, repr=False)
+
+
+@dataclass(frozen=True)
+class Flow:
+    """What the bodies that may flow and creep have been through by one instant; body -> value in each.
+
+    zones        : PointState of the zone's points; empty where only what follows is kept
+    strain       : (P, 4) inelastic strain;  elements: (Z,) of the zone, numbers in the body's mesh
+    plastic      : largest accumulated equivalent plastic strain;  where: (2,) mm, its point
+    added_stress : place of the body's stress maps -> (places, 4) MPa to add to what port forces make
+    iterations   : of the step that led here
+    """
+
+    zones: Mapping[str, PointState] = field(repr=False)
+    strain: Mapping[str, Array] = field(repr=False)
+    elements: Mapping[str, Array] = field(repr=False)
+    plastic: Mapping[str, float]
+    where: Mapping[str, Array] = field(repr=False)
+    added_stress: Mapping[str, Mapping[str, Array]] = field(repr=False)
+    iterations: int = 0
 
 
 @dataclass(frozen=True)
@@ -42,7 +65,7 @@ class SolveRecord:
 @dataclass(frozen=True)
 class JointState:
     """Forces (n,) N and openings (n,) mm at the ports, shifts (B,) mm of floating bodies, travels of the screws (mm),
-    plastic stretch (mm) of the shank, law states, and the loads that belong to them."""
+    plastic stretch (mm) of the shank, law states, and the loads that belong to them; flow: None if all is elastic."""
 
     forces: Array
     openings: Array
@@ -55,6 +78,7 @@ class JointState:
     shear: float
     absent: frozenset[str]
     record: SolveRecord = field(compare=False)
+    flow: Flow | None = field(default=None, compare=False, repr=False)
 
 
 def start_state(joint: ReducedJoint, heat: Heat, absent: frozenset[str] = frozenset()) -> JointState:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import os
 import re
 import tempfile
 from collections.abc import Mapping, Sequence
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from xml.sax.saxutils import quoteattr
 
@@ -54,18 +56,23 @@ def read_mesh(path: str | Path) -> Mesh:
     """
     source = Path(path)
     try:
-        found = meshio.read(source)
+        with redirect_stdout(io.StringIO()), redirect_stderr(io.StringIO()):  # meshio prints what it cannot read
+            found = meshio.read(source)
     except SystemExit as error:
         raise StudwellError(f"{source.name}: not readable as a mesh", slug="file-not-readable") from error
-    except (OSError, meshio.ReadError, ValueError, KeyError) as error:
-        problem = str(error) or type(error).__name__
+    except Exception as error:  # whatever a reader of many formats trips over
+        known = isinstance(error, OSError | meshio.ReadError | ValueError | KeyError) and str(error)
+        problem = str(error) if known else f"not readable as a mesh ({type(error).__name__})"
         raise StudwellError(f"{source.name}: {problem}", slug="file-not-readable") from error
     quads = _cells(found, ("quad9", "quad"))
     lines = _cells(found, ("line3", "line"))
     other = sorted({block.type for block in found.cells} - {"quad9", "quad", "line3", "line", "vertex"})
     if other or len(quads) != 1:
         kinds = ", ".join(block.type for block in found.cells)
-        raise BadMesh(f"{source.name}: cells are {kinds}; allowed: one kind of quadrilateral, and lines")
+        raise BadMesh(
+            f"{source.name}: cells are {kinds}; only quadrilaterals of one kind (quad or quad9) are solved, with lines "
+            "for named boundaries"
+        )
     points = np.asarray(found.points, float)
     if points.shape[1] == 3 and np.abs(points[:, 2]).max() > 0:
         raise BadMesh(f"{source.name}: the third coordinate is not zero; x is r and y is z")

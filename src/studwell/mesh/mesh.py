@@ -126,6 +126,17 @@ class Mesh:
         facets = order_along(self, self.outer[chosen])
         return Mesh(self.quads, self.regions, {**self.boundaries, name: facets})
 
+    def with_nodes(self, nodes: Floats) -> Mesh:
+        """Return the same mesh with its nodes elsewhere, (N, 2) mm; elements and names stay."""
+        quads = MeshQuad2(np.ascontiguousarray(nodes.T), self.quads.t, validate=False)
+        moved = Mesh(quads, self.regions)
+        ordered = {name: order_along(moved, facets) for name, facets in self.boundaries.items()}
+        return Mesh(quads, self.regions, ordered)
+
+    def n_chains(self, name: str) -> int:
+        """Return in how many separate lines of edges a named boundary lies. raises BadMesh : no such boundary."""
+        return len(chains_along(self, self.facets_of(name)))
+
     def linear_quads(self) -> Ints:
         """Node numbers of four linear quadrilaterals an element, (4 M, 4), for drawing."""
         return self.elements[:, LINEAR_PARTS].reshape(-1, 4)

@@ -1,7 +1,7 @@
 """Materials: elastic, thermal and strength values, with the temperature dependence that is known."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cache
 from typing import Any
 
@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from studwell.data import source_of, table
 from studwell.parts.arguments import Array, finite, positive, unknown_name
+from studwell.parts.flow import Creep, Hardening
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,7 @@ class Material:
     fracture_toughness     : float or None, MPa m^0.5, K_Ic
     bearing_pressure_limit : float or None, MPa, under a nut or washer
     sources                : ((property, source, status), ...)
+    hardening, creep       : what it does beyond yield and in time at heat, each with its own sources, or None
     """
 
     name: str
@@ -92,6 +94,8 @@ class Material:
     fracture_toughness: float | None = None
     bearing_pressure_limit: float | None = None
     sources: tuple[tuple[str, str, str], ...] = ()
+    hardening: Hardening | None = field(default=None, metadata={"only_with": "inelastic"})
+    creep: Creep | None = field(default=None, metadata={"only_with": "inelastic"})
 
     @property
     def volumetric_heat_capacity(self) -> float:
@@ -107,7 +111,8 @@ class Material:
 
         Source: the data file, or the user's own table.
         """
-        for key, source, status in self.sources:
+        flow = (*(self.hardening.sources if self.hardening else ()), *(self.creep.sources if self.creep else ()))
+        for key, source, status in (*self.sources, *flow):
             if key == name:
                 return source, status
         raise ValueError(f"{self.name}: {name} is unknown")
@@ -129,7 +134,12 @@ class Material:
 
 
 CURVES = ("youngs_modulus", "expansion", "yield_strength", "ultimate_strength")
-NUMBERS = tuple(field.name for field in fields(Material) if field.name not in (*CURVES, "name", "family", "sources"))
+RECORDS = ("name", "family", "sources", "hardening", "creep")
+NUMBERS = tuple(each.name for each in fields(Material) if each.name not in (*CURVES, *RECORDS))
+HARDENING = ("hardening_strain", "backstress_share")
+CREEP = ("creep_exponent", "creep_coefficient")
+OWN_FLOW = ("hardening_modulus", "creep_exponent", "creep_coefficient", "creep_temperature_range")
+"""What a user may state of a material's flow and creep."""
 
 
 def stock_material_names() -> tuple[str, ...]:
@@ -159,7 +169,7 @@ def stock_material(name: str) -> Material:
     values: dict[str, Any] = {}
     sources = []
     for key, item in entry.items():
-        if key == "family":
+        if key in ("family", *HARDENING, *CREEP):
             continue
         sources.append((key, *source_of(item)))
         if key in CURVES:
@@ -167,16 +177,71 @@ def stock_material(name: str) -> Material:
             values[key] = Curve(tuple(map(float, points[0])), tuple(map(float, points[1])))
         else:
             values[key] = float(item["value"])
+    values["hardening"] = _stock_hardening(entry)
+    values["creep"] = _stock_creep(entry)
     return Material(name=name, family=entry["family"], sources=tuple(sources), **values)
 
 
-def material_from(name: str, base: Material | str, overrides: Mapping[str, float | Curve]) -> Material:
+def _stock_hardening(entry: Mapping[str, Any]) -> Hardening | None:
+    if "hardening_strain" not in entry:
+        return None
+    strain, share = (float(entry[key]["value"]) for key in HARDENING)
+    return Hardening(strain, share, sources=tuple((key, *source_of(entry[key])) for key in HARDENING))
+
+
+def _stock_creep(entry: Mapping[str, Any]) -> Creep | None:
+    if "creep_exponent" not in entry:
+        return None
+    line = entry["creep_coefficient"]
+    temperatures, values = tuple(map(float, line["temperatures"])), tuple(map(float, line["values"]))
+    return Creep(
+        exponent=float(entry["creep_exponent"]["value"]),
+        temperatures=temperatures,
+        coefficients=values,
+        valid=(temperatures[0], temperatures[-1]),
+        sources=tuple((key, *source_of(entry[key])) for key in CREEP),
+    )
+
+
+def _own_flow(name: str, start: Material, given: Mapping[str, Any]) -> dict[str, Any]:
+    """Hardening and creep records with what the user states laid on those of the base."""
+    result: dict[str, Any] = {}
+    said = "given by the user"
+    if "hardening_modulus" in given:
+        modulus = float(given["hardening_modulus"])
+        if not modulus >= 0:
+            raise ValueError(f"{name}: hardening_modulus must be 0 or more, not {modulus:g}: softening is not solved")
+        result["hardening"] = Hardening(None, 0.0, modulus, (("hardening_modulus", said, said),))
+    stated = [key for key in OWN_FLOW[1:] if key in given]
+    if not stated:
+        return result
+    needed = ("creep_coefficient", "creep_temperature_range")
+    if len({*needed} & {*stated}) == 1 or (start.creep is None and len(stated) < 3):
+        raise ValueError(f"{name}: creep needs creep_exponent, creep_coefficient and creep_temperature_range together")
+    if "creep_coefficient" not in stated:
+        raise ValueError(
+            f"{name}: another creep_exponent needs a creep_coefficient and creep_temperature_range with it"
+        )
+    exponent = float(given["creep_exponent"]) if "creep_exponent" in given else start.creep.exponent  # type: ignore[union-attr]
+    low, high = map(float, given["creep_temperature_range"])
+    if not low < high:
+        raise ValueError(f"{name}: creep_temperature_range must rise, not {low:g} to {high:g} degC")
+    if not exponent >= 1:
+        raise ValueError(f"{name}: creep_exponent must be 1 or more, not {exponent:g}")
+    coefficient = float(positive(f"{name}: creep_coefficient", given["creep_coefficient"]))
+    kept = tuple((key, said, said) for key in stated)
+    result["creep"] = Creep(exponent, (low,), (coefficient,), (low, high), kept)
+    return result
+
+
+def material_from(name: str, base: Material | str, overrides: Mapping[str, Any]) -> Material:
     """Return a user's own material: a base with some of its properties replaced.
 
     name              : str, the user's name for it
     base              : Material, or the name of a stocked one
     overrides         : property name -> float (held constant over temperature) or Curve, in the
-                        units of Material
+                        units of Material; and any of OWN_FLOW: hardening_modulus MPa, creep_exponent,
+                        creep_coefficient 1/s MPa^-n, creep_temperature_range (from, to) degC
     returns           : Material; replaced properties name the user as their source
     raises ValueError : base not in stock, property unknown, or value not possible
 
@@ -185,8 +250,10 @@ def material_from(name: str, base: Material | str, overrides: Mapping[str, float
     start = stock_material(base) if isinstance(base, str) else base
     values: dict[str, Any] = {}
     for key, value in overrides.items():
+        if key in OWN_FLOW:
+            continue
         if key not in (*CURVES, *NUMBERS):
-            raise ValueError(f"{name}: {unknown_name('material property', key, (*CURVES, *NUMBERS))}")
+            raise ValueError(f"{name}: {unknown_name('material property', key, (*CURVES, *NUMBERS, *OWN_FLOW))}")
         if isinstance(value, Curve):
             if key not in CURVES:
                 raise ValueError(f"{name}: {key} takes one number, not a curve")
@@ -201,4 +268,4 @@ def material_from(name: str, base: Material | str, overrides: Mapping[str, float
             positive(f"{name}: {key}", value.values if isinstance(value, Curve) else value)
     kept = tuple(entry for entry in start.sources if entry[0] not in values)
     own = tuple((key, "given by the user", "given by the user") for key in values)
-    return replace(start, name=name, sources=kept + own, **values)
+    return replace(start, name=name, sources=kept + own, **values, **_own_flow(name, start, overrides))

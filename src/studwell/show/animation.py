@@ -129,10 +129,11 @@ class Film:
         inside = time_in_cycle(self.result, self.steps[place : place + 1])
         for dot, values in self.markers:
             dot.set_data(self.axis.within(inside), [values[step]])
-        phase = moment_at(self.result, int(self.result.timeline.run[step])).phase
-        if inside[0] <= 0.0:
-            phase = f"before {self.result.setup.history.phases[0].label}"
-        self.head.set_text(f"{phase}: {clock_text(float(inside[0]))} into the cycle")
+        if inside[0] > 0.0:
+            phase = moment_at(self.result, int(self.result.timeline.run[step])).phase
+            self.head.set_text(f"{phase}: {clock_text(float(inside[0]))} into the cycle")
+        else:
+            self.head.set_text(f"start of the cycle, before {self.result.setup.history.phases[0].label}")
         self.canvas.restore_region(self._still)
         drawn = self._draw_section(self.views[place])
         for artist in sorted(drawn, key=lambda one: one.get_zorder()):

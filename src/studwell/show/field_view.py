@@ -24,6 +24,7 @@ from studwell.show.section import (
     triangles,
 )
 from studwell.strength.recovery import BodyFields, SpaceCache, recover
+from studwell.study.heat_numbers import moment_at
 from studwell.study.results import SetupResult
 
 Array = np.ndarray
@@ -58,7 +59,9 @@ class FieldView:
 
     @property
     def when(self) -> str:
-        """The moment in plain words."""
+        """The moment in plain words; of solved heat by phase and cycle."""
+        if self.result.heat is not None:
+            return moment_at(self.result, self.index).text(self.result.heat.cycles)
         return self.result.timeline.when(self.index)
 
     @cached_property

@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 
 from studwell.joint.build import BuiltJoint
 from studwell.show import theme
+from studwell.show.cycles import cycle_sheets
 from studwell.show.heat_sheets import heat_sheets
 from studwell.show.history import name_phases, plot_clamp, plot_thread_load, plot_tip_force
 from studwell.show.margin_map import cell_text, draw_margin_bar, plot_margins
@@ -22,6 +23,7 @@ from studwell.show.stress import (
     stress_levels,
     stress_view,
 )
+from studwell.show.time_axis import comparison_axis
 from studwell.strength.recovery import SpaceCache
 from studwell.study.results import Comparison
 
@@ -36,6 +38,7 @@ def sheets_of(comparison: Comparison) -> tuple[Sheet, ...]:
         return (
             *(make(comparison) for make in makers),
             *heat_sheets(comparison),
+            *cycle_sheets(comparison),
             mesh_sheet(best.built, comparison.case.units),
         )
 
@@ -107,6 +110,9 @@ def history_sheet(comparison: Comparison) -> Sheet:
     name_phases(comparison, panels[0])
     handles, labels = panels[0].get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside lower center", ncols=2, handlelength=3.2)
+    axis = comparison_axis(comparison)
+    left_out = " Each phase has its own time scale." if axis.phases else ""
+    left_out += " Of all cycles the first and the last are drawn." if axis.cut else ""
     told = []
     for result in comparison.results:
         low, high = result.value("clamp_min"), result.value("clamp_max")
@@ -119,7 +125,8 @@ def history_sheet(comparison: Comparison) -> Sheet:
         "history",
         "Clamp, tip force and thread load through the cycle",
         "Thread load is stud tension plus tip force: a bottomed stud loads its thread from both ends. The shaded strip holds "
-        "seating and tightening, which have no time scale. Lines that lie on each other differ by pattern and marker.",
+        "seating and tightening, which have no time scale. Lines that lie on each other differ by pattern and marker."
+        f"{left_out}",
         " ".join(told),
         figure,
     )

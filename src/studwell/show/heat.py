@@ -21,7 +21,7 @@ from studwell.show.field_view import (
 )
 from studwell.show.history import write_above
 from studwell.show.time_axis import TimeAxis, axis_of, last_cycle, time_in_cycle
-from studwell.study.heat_numbers import boss_temperature, moment_at, stud_above_boss, stud_temperature
+from studwell.study.heat_numbers import boss_temperature, stud_above_boss, stud_temperature
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import in_unit, label, number_text
 
@@ -208,5 +208,4 @@ def boss_levels(view: FieldView, units: str) -> Array:
 
 def said_of(view: FieldView, what: str, width: int = 25) -> str:
     """Return what a drawing says above a moment: what it is, and when; width: of its lines, in letters."""
-    lived = 1 if view.result.heat is None else view.result.heat.cycles
-    return f"{what}\n{theme.wrapped(moment_at(view.result, view.index).text(lived), width, 2)}"
+    return f"{what}\n{theme.wrapped(view.when, width, 2)}"

@@ -147,7 +147,8 @@ def axis_of(results: Sequence[SetupResult], show: Literal["all", "last"] = "all"
     drawn = 1 if show == "last" else 2 if cut else lived
     spanned = period if cut or show == "last" else longest
     scale, unit = (1 / 3600.0, "h") if spanned > LONG else (1 / 60.0, label("time"))
-    knots, names = None, ()
+    knots: Array | None = None
+    names: tuple[str, ...] = ()
     first = results[0].setup.history.phases if results else ()
     if first and all(r.heat is not None and r.setup.history.phases == first for r in results):
         knots, names = phase_knots(first, scale), tuple(phase.label for phase in first)

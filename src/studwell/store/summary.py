@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from studwell.case.fingerprint import inputs_sha256
+from studwell.history.cycles import CycleResult
 from studwell.strength.margins import Margin
 from studwell.strength.outcomes import floor_stress, tip_gaps
 from studwell.study.heat_numbers import (
@@ -44,6 +45,8 @@ FIELDS = {
     "washer_flat_share_max": "washer_flat_share_max",
     "washer_travel_max_mm": "washer_travel_max",
     "stud_stretch_max_mm": "stud_stretch_max",
+    "floor_plastic_strain_max": "floor_plastic_strain_max",
+    "wedge_force_lost_N": "wedge_force_lost",
 }
 """Key of summary.json -> outcome."""
 
@@ -56,8 +59,10 @@ HEAT_FIELDS = (
     "clamp_retightened_N",
     "clamp_by_cycle_N",
     "worst_phase",
+    "many_cycles",
 )
-"""Keys of summary.json on cycles: solved heat, re-tightening, clamp at the end of each cycle, phases of the worst."""
+"""Keys of summary.json on cycles: solved heat, re-tightening, clamp at the end of each cycle, phases of the worst,
+and what many cycles leave."""
 
 
 def rounded(value: float | None) -> float | None:
@@ -144,10 +149,18 @@ def heat_record(result: SetupResult) -> tuple[dict[str, Any], dict[str, str]]:
         "clamp_retightened_N": "this setup is not re-tightened",
     }
     record["clamp_by_cycle_N"] = [rounded(clamp) for clamp in clamp_by_cycle(result)]
+    if result.cycles is None:
+        reasons["many_cycles"] = "the case runs through one cycle only"
+    else:
+        record["many_cycles"] = {
+            "as_given": _cycle_record(result.cycles.as_given),
+            "never_retightened": _cycle_record(result.cycles.untouched),
+            "retightened_after_first_heat": _cycle_record(result.cycles.retightened),
+        }
     if again is not None:
         record["clamp_retightened_N"] = rounded(again.after)
     if heat is None:
-        reasons.update(dict.fromkeys((key for key in HEAT_FIELDS if not key.startswith("clamp")), GIVEN_HEAT))
+        reasons.update(dict.fromkeys((key for key in HEAT_FIELDS if not key.startswith(("clamp", "many"))), GIVEN_HEAT))
     else:
         record["heat_cycles"] = heat.cycles
         record["heat_change_K"] = rounded(heat.change)
@@ -163,6 +176,26 @@ def heat_record(result: SetupResult) -> tuple[dict[str, Any], dict[str, str]]:
         if record["worst_phase"]["governing"] is None:
             reasons["worst_phase.governing"] = "no damage margin is known, or its moment is not one of the history"
     return record, {key: why for key, why in reasons.items() if "." in key or record[key] is None}
+
+
+def _cycle_record(cycles: CycleResult | None) -> dict[str, Any] | None:
+    if cycles is None:
+        return None
+    return {
+        "verdict": cycles.verdict,
+        "cycles_solved": cycles.solved,
+        "clamp_error_N": float(f"{cycles.error:.2g}"),
+        "marks": [
+            {
+                "cycle": mark.cycle,
+                "clamp_end_N": rounded(mark.clamp_end),
+                "clamp_min_N": rounded(mark.clamp_min),
+                "clamp_max_N": rounded(mark.clamp_max),
+                "by_jump": mark.jumped,
+            }
+            for mark in cycles.marks
+        ],
+    }
 
 
 def failed_record(failed: FailedSetup) -> dict[str, Any]:

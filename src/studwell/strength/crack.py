@@ -111,7 +111,10 @@ def floor_crack(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> t
         when=timeline.when(worst.index),
         reason="; ".join(
             [
-                "elastic stress, no flaw: a casting flaw needs fracture mechanics, which this version does not have",
+                "stress that yielding leaves (in the zone, between its points), by a method made for elastic stress"
+                if any(state.flow is not None for state in timeline.states)
+                else "elastic stress",
+                "no flaw: a casting flaw needs fracture mechanics, which this version does not have",
                 *notes,
             ]
         ),

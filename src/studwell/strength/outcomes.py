@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,8 +17,10 @@ THREAD_ROOT_REASON = (
     "the thread is a smooth layer in this model: the stress at a thread root is not known to it, only the load"
 )
 
+ELASTIC_REASON = "the boss is elastic in this setup: it has no [inelastic] table"
+
 FLOOR_REASON = (
-    "the boss mesh of the case has no regions \"fillet floor side\" and \"fillet wall side\" over which to average"
+    'the boss mesh of the case has no regions "fillet floor side" and "fillet wall side" over which to average'
 )
 
 
@@ -34,14 +36,19 @@ class Outcome:
     reason: str = ""
 
 
+SAME = 1e-7
+"""Values that differ by less, relative to the larger of 1 and their size, are the same."""
+
 Outcomes = dict[str, Outcome]
 
 
-def outcomes_of(built: BuiltJoint, timeline: Timeline) -> Outcomes:
+def outcomes_of(built: BuiltJoint, timeline: Timeline, elastic_tip: Array | None = None) -> Outcomes:
     """Return all outcomes by name: forces in N, lengths in mm, stresses in MPa.
 
     clamp_* over the assembled joint and its run (with cylinder pressure where given); tip, thread and floor over
     seating and tightening too. floor_stress: first principal stress of the stress averaged over the stated bands.
+
+    elastic_tip : (states,) N, tip force of the same history with an elastic boss; None if the boss is elastic
     """
     forces = timeline.forces
     everything = np.arange(len(timeline.states))
@@ -49,7 +56,9 @@ def outcomes_of(built: BuiltJoint, timeline: Timeline) -> Outcomes:
     result: Outcomes = {}
 
     def extreme(name: str, values: Array, among: Array, pick: Literal["max", "min"], unit: str) -> None:
-        chosen = among[int(np.argmax(values[among]) if pick == "max" else np.argmin(values[among]))]
+        best = values[among].max() if pick == "max" else values[among].min()
+        # the first of the moments that rounding alone tells apart, as those of equal cycles
+        chosen = among[int(np.argmax(np.abs(values[among] - best) <= SAME * max(1.0, abs(best))))]
         result[name] = _at(timeline, float(values[chosen]), int(chosen), unit)
 
     def moment(name: str, values: Array, index: int, unit: str = "N") -> None:
@@ -87,6 +96,18 @@ def outcomes_of(built: BuiltJoint, timeline: Timeline) -> Outcomes:
         result["washer_travel_max"] = Outcome(None, "mm", reason="no spring washer in this setup")
     stretch = np.array([s.stretch for s in timeline.states])
     extreme("stud_stretch_max", stretch, everything, "max", "mm")
+    if elastic_tip is None:
+        result["floor_plastic_strain_max"] = Outcome(None, "", reason=ELASTIC_REASON)
+        result["wedge_force_lost"] = Outcome(None, "N", reason=ELASTIC_REASON)
+        return result
+    strain = np.array([s.flow.plastic["boss"] for s in timeline.states if s.flow is not None])
+    extreme("floor_plastic_strain_max", strain, everything, "max", "")
+    worst = result["floor_plastic_strain_max"]
+    flow = timeline.states[worst.index or 0].flow
+    if worst.value and flow is not None:
+        r, z = flow.where["boss"]
+        result["floor_plastic_strain_max"] = replace(worst, reason=f"equivalent, at r {r:.2f} mm, z {z:.2f} mm")
+    extreme("wedge_force_lost", np.maximum(elastic_tip - forces.tip, 0.0), everything, "max", "N")
     return result
 
 

@@ -18,6 +18,7 @@ from studwell.fem.elasticity import (
 from studwell.fem.space import Space
 from studwell.joint.bodies import SectionBody
 from studwell.joint.build import BuiltJoint, body_key
+from studwell.joint.flowing import inelastic_displacement
 from studwell.joint.state import JointState, mode_amplitudes
 from studwell.mesh.mesh import Mesh
 from studwell.strength.timeline import Timeline
@@ -70,7 +71,8 @@ def recover(
     returns      : one BodyFields a body, in the joint's order
     raises ValueError : the joint was built without whole fields
 
-    Source: superposition of the condensed body's own columns; the response of a linear elastic body is exact.
+    Source: superposition of the condensed body's own columns; the response of a linear elastic body is exact. The
+    displacement of inelastic strain is solved on the body anew.
     """
     states = [timeline.states[i] for i in indices]
     nodes = node_temperatures_of(built, timeline, temperatures)[list(indices)]
@@ -120,7 +122,15 @@ def quadrature_stress(
     ratios = np.array([float(s.heat.modulus_ratio[number]) for s in states])
     moved = response.displacement[:, :m] @ (columns / ratios[:, None]).T
     moved += response.displacement[:, m:] @ amplitudes.T
+    flowed = [s.flow is not None and response.name in s.flow.strain for s in states]
+    if any(flowed):
+        moved += inelastic_displacement(body.spec, space, [s.flow for s in states])
     elastic_strain = strain_at_quadrature(space, moved)
+    for i, state in enumerate(states):
+        if state.flow is not None and flowed[i]:
+            own = state.flow.strain[response.name]
+            elements = state.flow.elements[response.name]
+            elastic_strain[elements, :, :, i] -= own.reshape(len(elements), -1, 4)
     for k, mode in enumerate(body.spec.modes):
         profile = mode.at_quadrature(space)
         if mode.region is not None:

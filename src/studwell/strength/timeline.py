@@ -77,14 +77,21 @@ def timeline_of(history: HistoryResult) -> Timeline:
 
 
 def stresses(joint: ReducedJoint, timeline: Timeline, body: str, place: str) -> Array:
-    """Return the stress (states, places, 4) MPa at a body's named places in every state."""
+    """Return the stress (states, places, 4) MPa at a body's named places in every state.
+
+    What inelastic strain leaves is in it: see `joint.flowing.AddedStress`.
+    """
     index = joint.body_index(body)
     port_forces = np.stack([state.forces for state in timeline.states])
     outside = np.array([state.outside_load for state in timeline.states])
     columns = joint.column_forces(index, port_forces, outside)
     amplitudes = np.stack([mode_amplitudes(joint, index, s.heat, s.stretch) for s in timeline.states])
     ratios = np.array([s.heat.modulus_ratio[index] for s in timeline.states])
-    return joint.bodies[index].stress[place].stress(columns, amplitudes, ratios)
+    result = joint.bodies[index].stress[place].stress(columns, amplitudes, ratios)
+    for i, state in enumerate(timeline.states):
+        if state.flow is not None and body in state.flow.added_stress:
+            result[i] += state.flow.added_stress[body][place]
+    return result
 
 
 def first_principal(stress: Array) -> Array:

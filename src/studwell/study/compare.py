@@ -13,6 +13,7 @@ from studwell.history.conduction import SolvedHeat, named_nodes, solve_heat, wit
 from studwell.history.stages import HistoryResult, live_through
 from studwell.joint.bodies import SectionBody, section_bodies
 from studwell.joint.build import BodyCache, BuiltJoint, build_joint
+from studwell.joint.flowing import flowing_boss
 from studwell.parts.fastener import property_class
 from studwell.section.layout import lay_out
 from studwell.section.seat import SOLVED
@@ -85,6 +86,10 @@ def solve_setup(
         )
     strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter)
 
+    flowing = None
+    if setup.inelastic is not None:
+        flowing = flowing_boss(setup.inelastic, built.layout, built.bodies, built.joint)
+
     def lived(variant: Setup, tell: Callable[[int], None] | None = None) -> HistoryResult:
         return live_through(
             variant,
@@ -95,11 +100,15 @@ def solve_setup(
             yield_strength=strength.yield_strength,
             progress=tell,
             labels=None if heat is None else heat.phase_ends,
+            flowing=flowing,
         )
 
     history = lived(setup, progress)
     timeline = timeline_of(history)
-    outcomes = outcomes_of(built, timeline)
+    elastic_tip = None
+    if setup.inelastic is not None:
+        elastic_tip = timeline_of(lived(replace(setup, inelastic=None))).forces.tip
+    outcomes = outcomes_of(built, timeline, elastic_tip)
     verdict = judge(built, history, timeline)
     values: dict[str, tuple[float, float]] = {}
     models = [setup.stud.thread_model]

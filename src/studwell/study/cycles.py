@@ -45,6 +45,7 @@ def repeat(built: BuiltJoint, history: HistoryResult, cycles: int, solved_cycles
         cycles=max(cycles, done),
         start=float(times[-1] - times[0]),
         solved_cycles=SOLVED_CYCLES if solved_cycles is None else solved_cycles,
+        flowing=history.flowing,
     )
     if done == 1:
         return result

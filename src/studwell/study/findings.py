@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -11,6 +10,8 @@ import numpy as np
 from studwell.joint.interfaces import spring_flat_load
 from studwell.strength.margins import UNKNOWN_YET, Margin
 from studwell.strength.outcomes import tip_gaps
+from studwell.study.finding import Finding
+from studwell.study.heat_findings import heat_findings
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
 
@@ -27,13 +28,7 @@ REMEDIES = {
 }
 """What to change where a mode governs."""
 
-
-@dataclass(frozen=True)
-class Finding:
-    """One finding. kind: 'governing', 'spring', 'bottoming', 'heat', 'gap', 'caution'; text: plain words."""
-
-    kind: str
-    text: str
+__all__ = ["REMEDIES", "Finding", "findings"]
 
 
 def findings(comparison: Comparison) -> tuple[Finding, ...]:
@@ -45,6 +40,7 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     result += _bottoming(comparison, units)
     result += _heat_at_the_tip(comparison, units)
     result += _clamp_growth(comparison, units)
+    result += heat_findings(comparison)
     result += _gap(comparison, units)
     result += _hold(comparison)
     result += _near_ranks(comparison)
