@@ -48,7 +48,7 @@ HOLES = st.sampled_from(
 def overrides(draw):
     floor, outer = draw(st.floats(4.0, 12.0)), draw(st.floats(24.0, 40.0))
     model = draw(st.sampled_from(["layer", "bonded"]))
-    torque = draw(st.floats(3.0, 40.0))
+    torque = draw(st.floats(3.0, 25.0))
     return (
         f'boss = {{ floor_thickness = "{floor:.2f} mm", outer_diameter = "{outer:.2f} mm", {draw(HOLES)} }}\n'
         f'stud = {{ thread_model = "{model}" }}\n'

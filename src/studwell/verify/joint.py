@@ -50,7 +50,7 @@ boss = { floor_thickness = "6 mm" }
 inelastic = { zone = "boss" }
 
 [setup."tightened beyond yield"]
-tightening = { torque = "45 N*m" }
+tightening = { torque = "30 N*m" }
 """
 
 
