@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from studwell.case import case_from_text, read_case
+from studwell.case import case_from_text, read_case, starter_case
 from studwell.errors import BadCase
 
 # what is wrong : (text to replace, text put in its place, table and key named, words of the message, slug)
@@ -220,3 +220,23 @@ def test_any_value_in_place_of_another_is_accepted_or_refused_with_its_place(goo
     except BadCase as error:
         assert re.match(r"pump\.toml: (\[|line)", error.line), error.line
         assert "\n" not in error.line
+
+
+@pytest.mark.parametrize(
+    ("added", "told"),
+    [
+        ('[material.mine]\nyoungs_modulus = "70 GPa"\n', "[material.mine] base"),
+        ('[material.mine]\nbase = "a356-t6 sand"\n', "no part is made of it"),
+        ('[material."a356-t6 sand"]\nbase = "a380 die cast"\n', "a stocked material has this name"),
+    ],
+    ids=["no base", "unused", "name of a stocked one"],
+)
+def test_an_own_material_that_is_incomplete_unused_or_hides_a_stocked_one_is_refused(added, told):
+    with pytest.raises(BadCase, match=re.escape(told)):
+        case_from_text(starter_case() + "\n" + added)
+
+
+def test_a_floor_thinner_than_a_skin_is_refused_with_its_least():
+    text = re.sub(r'floor_thickness = "[^"]*"', 'floor_thickness = "0.3 mm"', starter_case(), count=1)
+    with pytest.raises(BadCase, match=r"floor_thickness.*at least 0\.66"):
+        case_from_text(text)

@@ -35,8 +35,20 @@ def _misfit(origin: Origin, at: Location, problem: str, allowed: str) -> BadCase
     return origin.bad(at, problem, allowed, value=origin.given(at), slug="cannot-fit", together=True)
 
 
+LEAST_FLOOR = 0.1
+"""Share of the drill's diameter below which a floor is a skin that no section model holds for."""
+
+
 def _boss(setup: Setup, origin: Origin) -> None:
     boss, thread = setup.boss, setup.stud.thread
+    least = LEAST_FLOOR * boss.drill_diameter
+    if boss.floor_thickness < least:
+        raise _misfit(
+            origin,
+            ("boss", "floor_thickness"),
+            f"a floor of {_mm(boss.floor_thickness)} is a skin under a hole of {_mm(boss.drill_diameter)}",
+            f"at least {_mm(least)}",
+        )
     hole = boss.counterbore_diameter or thread.nominal_diameter + 2 * boss.mouth_chamfer
     if boss.outer_diameter <= hole + _SLACK:
         raise _misfit(

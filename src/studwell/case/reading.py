@@ -19,6 +19,7 @@ from studwell.case.overrides import Origin, Tables, did_you_mean, lay_on, quoted
 from studwell.case.records import Case, Setup
 from studwell.case.refusals import refused
 from studwell.errors import BadCase, shown
+from studwell.parts.material import stock_material_names
 
 ONLY_SETUP = "as written"
 """Name of the one setup of a case file without [setup.NAME]."""
@@ -59,7 +60,22 @@ def case_from_text(text: str, file: str = "case", folder: Path | None = None) ->
         overrides = {ONLY_SETUP: {}}
     meshes = MeshFolder(folder)
     setups = tuple(_setup(name, base, override, overrides, file, meshes) for name, override in overrides.items())
+    _check_materials([base, *overrides.values()], setups, file)
     return Case(file, head.title, head.notes, head.units, setups)
+
+
+def _check_materials(tables: list[Tables], setups: tuple[Setup, ...], file: str) -> None:
+    """Refuse a [material.NAME] that no part is made of, or that takes the name of a stocked one."""
+    used = set()
+    for setup in setups:
+        parts = (setup.boss, setup.stud, setup.nut, *setup.stack, *setup.washers)
+        used |= {part.material.name for part in parts if part.material is not None}
+    for name in {name: None for one in tables for name in one.get("material", {})}:
+        where = f"[material.{quoted(name)}]"
+        if name in stock_material_names():
+            raise BadCase(file, where, None, "another name", "duplicate-name", "a stocked material has this name")
+        if name not in used:
+            raise BadCase(file, where, None, f'material = "{name}" in a part', "unknown-name", "no part is made of it")
 
 
 def file_text(path: Path) -> str:

@@ -96,6 +96,11 @@ def _refusal(location: Location, detail: Any, origin: Origin) -> BadCase:
         return origin.bad(location, cause.problem, cause.allowed, value=value, slug=cause.slug)
     if kind == "missing":
         table = len(location) == 1 or (_table(location) is not None and not isinstance(location[-1], int))
+        if len(location) == 3 and location[0] == "material" and location[2] == "base":
+            return origin.bad(
+                location, "missing: the stocked material that this one changes", "a name of `studwell stock materials`",
+                slug="missing-key",
+            )  # fmt: skip
         return origin.bad(location, "missing table" if table else "missing", _described(location), slug="missing-key")
     if kind == "literal_error":
         allowed = str(detail["ctx"]["expected"]).replace("'", '"')
