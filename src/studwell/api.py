@@ -116,7 +116,8 @@ class ComparisonResult:
         """
         from studwell.show.results import write_comparison
 
-        return write_comparison(self.record, Path(directory), json_file=json_file, fields=fields)
+        with threadpool_limits(limits=1):
+            return write_comparison(self.record, Path(directory), json_file=json_file, fields=fields)
 
 
 def compare(
