@@ -141,7 +141,11 @@ def test_a_floor_that_cannot_carry_the_drive_is_said_to(lived):
 
 @pytest.mark.parametrize(
     ("name", "creep", "told"),
-    [("6061-t6", False, "how 6061-t6 hardens is not known"), ("a380 die cast", True, ""), ("steel 8.8", False, "hardens")],
+    [
+        ("6061-t6", False, "how 6061-t6 hardens is not known"),
+        ("a380 die cast", True, ""),
+        ("steel 8.8", False, "hardens"),
+    ],
 )
 def test_an_alloy_without_data_is_unknown_with_its_reason(name, creep, told):
     if not told:
@@ -180,7 +184,7 @@ def test_repeated_heat_shakes_a_seated_boss_down_and_counts_its_cycles(lived):
     zone = result.zones["boss"]
     assert result.verdict == zone.verdict == "shakes down" and zone.strain > 0.01
     assert result.solved < 100 and result.reached == result.marks[-1].cycle == 1000
-    assert zone.increments[-1] <= 1e-8
+    assert zone.increments[-1] <= 1e-6
 
 
 def test_creep_never_comes_to_rest_so_that_a_stated_number_of_cycles_is_solved(lived, monkeypatch):

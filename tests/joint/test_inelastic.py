@@ -14,11 +14,12 @@ from studwell.fem.elasticity import initial_strain_load, strain_at_quadrature, s
 from studwell.fem.factor import factorise
 from studwell.fem.plastic_laws import advance, tangent, virgin
 from studwell.joint.condense import BodySpec, FaceColumns, StrainMode, body_system, condense
-from studwell.joint.inelastic import advance_joint, inelastic_zone, start_zones, zone_near
+from studwell.joint.inelastic import advance_joint, start_zones
 from studwell.joint.laws import UnilateralContact
 from studwell.joint.reduced import Interface, assemble
 from studwell.joint.solve import solve_state
 from studwell.joint.state import Heat, start_state
+from studwell.joint.zone import inelastic_zone, zone_near
 from studwell.mesh.reference import ring
 
 ROOM = 20.0

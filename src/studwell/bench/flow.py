@@ -19,7 +19,7 @@ from studwell.study.compare import built_joint
 ZONE = 2.0
 """mm from the corner fillet that may yield."""
 
-SIZES = (0.69, 1.38, 2.7)
+SIZES = (0.66, 1.45, 2.93)
 """Mesh densities that give about 20,000, 80,000 and 300,000 unknowns on the demo."""
 
 FULL_STEPS = 3

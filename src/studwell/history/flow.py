@@ -11,8 +11,8 @@ from studwell.fem.space import Space
 from studwell.history.course import HeatCourse
 from studwell.joint.bodies import SectionBody
 from studwell.joint.flowing import FlowingBodies
-from studwell.joint.inelastic import InelasticZone
 from studwell.joint.state import JointState
+from studwell.joint.zone import InelasticZone
 
 Array = np.ndarray
 

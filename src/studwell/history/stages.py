@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -13,11 +13,12 @@ from studwell.errors import NotConverged, Unknown
 from studwell.history.course import HeatCourse, between, given_course, solved_course
 from studwell.history.flow import flow_warnings, with_zones
 from studwell.history.heat import HeatModel
-from studwell.history.settling import Settlement, settlement_of
+from studwell.history.result import HistoryResult, SeatingResult
+from studwell.history.settling import settlement_of
 from studwell.history.torques import Torques, torques_of
 from studwell.joint.bodies import SectionBody
 from studwell.joint.flowing import FlowingBodies, flowing_boss, kept
-from studwell.joint.forces import Forces, forces_of
+from studwell.joint.forces import forces_of
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.solve import Control, solve_state
 from studwell.joint.state import Heat, JointState, shank_tension, start_state
@@ -32,61 +33,6 @@ TIGHTENING_STEPS = 10
 MOST_HALVINGS = 6
 MOST_GIVEN_CYCLES = 3
 """Cycles of given temperatures that a history keeps whole; `history.cycles` repeats the last one for the rest."""
-
-
-@dataclass(frozen=True)
-class SeatingResult:
-    """What seating the stud left.
-
-    travel          : mm that the stud was screwed beyond first contact (elastic approach); negative: lifted
-    drive_torque    : N mm used, None if none
-    drive_approach  : mm of elastic approach of a drive before backing off, 0 if none
-    wind_up_turns   : turns that the drive's twist would hide from a reading at the stud's top
-    """
-
-    travel: float
-    drive_torque: float | None
-    drive_approach: float
-    wind_up_turns: float
-    drive_wedge: float
-
-
-@dataclass(frozen=True)
-class HistoryResult:
-    """One setup's whole history.
-
-    seated, tightening, run : states; tightening ends with the locked nut, run[0] is the assembled state
-    times (steps,) s, temperatures (steps, nodes) degC, labels of the history's points by step index
-    pressurised : states under cylinder pressure at the same instants, empty without pressure
-    refinements : (stage, time, halvings) wherever a step had to be cut
-    course, settlement, crept (n,) mm : the heat lived through, how it settles, how far gaskets crept by the end
-    retightened : the state after re-tightening, None without; retightened_after: index of the run's state before it
-    flowing     : the bodies that may flow, None if all is elastic; warnings: plain sentences about them
-    """
-
-    seated: JointState
-    tightening: tuple[JointState, ...]
-    run: tuple[JointState, ...]
-    pressurised: tuple[JointState, ...]
-    times: Array = field(repr=False)
-    temperatures: Array = field(repr=False)
-    node_names: tuple[str, ...]
-    labels: tuple[tuple[int, str], ...]
-    seat: Seat
-    seating: SeatingResult
-    torques: Torques
-    refinements: tuple[tuple[str, float, int], ...]
-    seated_forces: Forces = field(repr=False)
-    tightening_forces: Forces = field(repr=False)
-    run_forces: Forces = field(repr=False)
-    pressurised_forces: Forces | None = field(repr=False)
-    course: HeatCourse = field(repr=False)
-    settlement: Settlement | None = field(repr=False)
-    crept: Array = field(repr=False)
-    retightened: JointState | None = None
-    retightened_after: int | None = None
-    flowing: FlowingBodies | None = field(default=None, repr=False)
-    warnings: tuple[str, ...] = ()
 
 
 def live_through(

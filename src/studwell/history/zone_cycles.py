@@ -13,8 +13,8 @@ from studwell.joint.state import JointState
 
 Array = np.ndarray
 
-STILL = 1e-8
-"""Largest plastic strain a cycle that counts as none."""
+STILL = 1e-6
+"""Largest plastic strain a cycle that counts as none: a thousand cycles add one in a thousand. Our own choice."""
 
 FALLING = 0.9
 """Plastic strain of a cycle over that of the cycle before, below which (twice running) it dies out."""

@@ -18,10 +18,11 @@ from studwell.fem.plastic_laws import PointState
 from studwell.fem.space import Space
 from studwell.joint.bodies import SectionBody
 from studwell.joint.condense import BodySpec, BodySystem, body_system
-from studwell.joint.inelastic import InelasticZone, advance_joint, inelastic_zone, start_zones, zone_warnings
+from studwell.joint.inelastic import InelasticStep, advance_joint, start_zones, zone_warnings
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.solve import Control, StepSystem, solve_state
-from studwell.joint.state import Flow, Heat, JointState, mode_amplitudes
+from studwell.joint.state import Flow, Heat, JointState
+from studwell.joint.zone import InelasticZone, inelastic_zone
 from studwell.mesh.reference_element import shapes
 from studwell.parts.flow import SATURATED
 from studwell.parts.material import Curve, Material
@@ -64,25 +65,22 @@ class FlowingBodies:
         }
         return self._flow(points, nothing, 0)
 
-    def after(
-        self, joint: ReducedJoint, state: JointState, heat: Heat, points: Mapping[str, PointState], iterations: int
-    ) -> Flow:
-        """Return what the bodies have been through once their points are at `points`, forces as in the state."""
+    def after(self, joint: ReducedJoint, heat: Heat, step: InelasticStep) -> Flow:
+        """Return what the bodies have been through at the end of a step."""
+        points = step.zones
         added: dict[str, dict[str, Array]] = {}
         for name, zone in self.zones.items():
             index = joint.body_index(name)
             ratio = float(heat.modulus_ratio[index])
-            forces = joint.column_forces(index, state.forces, state.outside_load)
-            amplitudes = mode_amplitudes(joint, index, heat, state.stretch)
             load = zone.load(points[name].inelastic)
-            left = points[name].stress - zone.elastic_stress(forces, amplitudes, ratio)
+            left = points[name].stress - step.elastic[name]
             added[name] = {}
             for place, one in self.places[name].items():
                 result = np.zeros((len(one.inside) + len(one.beyond), 4))
                 result[one.inside] = one.values @ left
                 result[one.beyond] = ratio * (one.rows.reshape(-1, len(load)) @ load).reshape(-1, 4)
                 added[name][place] = result
-        return self._flow(points, added, iterations)
+        return replace(self._flow(points, added, step.record.iterations), effects=step.effects)
 
     def _flow(
         self, points: Mapping[str, PointState], added: Mapping[str, Mapping[str, Array]], iterations: int
@@ -157,9 +155,18 @@ class FlowingBodies:
         if before.flow is None:
             raise ValueError("the state before has no flow; start from FlowingBodies.start()")
         step = advance_joint(
-            joint, before, heat, self.zones, self.materials, before.flow.zones, heat.zones, solver=elastic, **controls
+            joint,
+            before,
+            heat,
+            self.zones,
+            self.materials,
+            before.flow.zones,
+            heat.zones,
+            solver=elastic,
+            effects=before.flow.effects,
+            **controls,
         )
-        flow = self.after(joint, step.state, heat, step.zones, step.record.iterations)
+        flow = self.after(joint, heat, step)
         if all(not (step.zones[n].inelastic - before.flow.zones[n].inelastic).any() for n in self.zones):
             flow = replace(flow, strain=before.flow.strain)  # nothing flowed: share the array
         return replace(step.state, flow=flow)
@@ -184,7 +191,7 @@ def _part(before: JointState, controls: Mapping[str, Any], done: float, share: f
 
 def kept(state: JointState) -> JointState:
     """Return a state without the points' full record, which only the next step needs."""
-    return state if state.flow is None else replace(state, flow=replace(state.flow, zones={}))
+    return state if state.flow is None else replace(state, flow=replace(state.flow, zones={}, effects={}))
 
 
 def inelastic_displacement(spec: BodySpec, space: Space, flows: Sequence[Flow | None]) -> Array:

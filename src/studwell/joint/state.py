@@ -33,6 +33,15 @@ class Heat:
 
 
 @dataclass(frozen=True)
+class StrainEffect:
+    """What an inelastic strain of a zone does at no force: openings (m,) mm at the body's columns, and the stress (P, 4)
+    MPa at the reference modulus that it leaves in the zone."""
+
+    openings: Array = field(repr=False)
+    self_stress: Array = field(repr=False)
+
+
+@dataclass(frozen=True)
 class Flow:
     """What the bodies that may flow and creep have been through by one instant; body -> value in each.
 
@@ -41,6 +50,7 @@ class Flow:
     plastic      : largest accumulated equivalent plastic strain;  where: (2,) mm, its point
     added_stress : place of the body's stress maps -> (places, 4) MPa to add to what port forces make
     iterations   : of the step that led here
+    effects      : of the strain, where it is known already; empty where only what is above is kept
     """
 
     zones: Mapping[str, PointState] = field(repr=False)
@@ -50,6 +60,7 @@ class Flow:
     where: Mapping[str, Array] = field(repr=False)
     added_stress: Mapping[str, Mapping[str, Array]] = field(repr=False)
     iterations: int = 0
+    effects: Mapping[str, StrainEffect] = field(default_factory=dict, repr=False)
 
 
 @dataclass(frozen=True)

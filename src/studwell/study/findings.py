@@ -45,6 +45,8 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     result += _hold(comparison)
     result += _near_ranks(comparison)
     result += _limits(comparison, units)
+    for item in comparison.results:
+        result += [Finding("caution", f"{item.name}: {text.rstrip('.')}.") for text in item.history.warnings]
     return tuple(result)
 
 
@@ -303,7 +305,7 @@ def _near_ranks(comparison: Comparison) -> list[Finding]:
 def _floor_yields(item: SetupResult) -> float | None:
     """Averaged floor stress over the boss's yield strength if that is above 1, else None."""
     stress, material = item.value("floor_stress_max"), item.setup.boss.material
-    if stress is None or material.yield_strength is None:
+    if stress is None or material.yield_strength is None or item.setup.inelastic is not None:
         return None
     share = stress / float(material.yield_strength.at(20.0))
     return share if share > 1.0 else None
@@ -320,7 +322,7 @@ def _limits(comparison: Comparison, units: str) -> list[Finding]:
     for item in comparison.results:
         stress = item.value("floor_stress_max")
         material = item.setup.boss.material
-        if stress is None or material.yield_strength is None:
+        if stress is None or material.yield_strength is None or item.setup.inelastic is not None:
             continue
         strength = float(material.yield_strength.at(20.0))
         if stress > strength:
