@@ -42,7 +42,9 @@ def test_solved_heat_fills_them(records, solved_heat):
     for name, record in records.items():
         heat = solved_heat[name].heat
         assert record["heat_cycles"] == heat.cycles == len(record["clamp_by_cycle_N"])
-        assert 0.0 <= record["heat_imbalance"] < 1e-8
+        assert (
+            0.0 <= record["heat_imbalance"] < 1e-6
+        )  # of the reduced model, body by body; of all bodies together it is exact
         assert 0.0 <= record["heat_reduction_error_K"] < 0.5
         assert record["clamp_by_cycle_N"][-1] == record["clamp_end_N"]
 

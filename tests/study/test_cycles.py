@@ -33,6 +33,7 @@ def test_solved_heat_balances_and_repeats(plain):
     assert plain.heat.imbalance < 1e-6
     assert plain.heat.change < 0.5
     assert plain.heat.reduction < 0.05
+    assert plain.heat.step_error < 0.5
     assert plain.heat.cycles < 6
 
 

@@ -23,7 +23,10 @@ BOUNDARIES = {"outer": "outer", "inner": "inner", "underside": "underside", "top
 """Face of a case -> boundary of a body's mesh; the boss's top is what the stack leaves bare."""
 
 HEAT_MODES = 24
-"""Modes of the reduced heat model that runs the cycles after the first."""
+"""Modes of the reduced heat model that runs the cycles."""
+
+SUBSTEPS = 8
+"""Heat steps in each step of the history: heat needs finer ones after a film or an ambient changes."""
 
 SAME_HEAT = 1e-6
 """K; cycles that differ less are the same, and the rest of them need no solving."""
@@ -39,8 +42,9 @@ class SolvedHeat:
     times (t,) s and cycle (t,) of each instant, the start included; fields: per body (t, N) degC
     phase_ends : (index, label) of the instant at which each phase ends
     cycles     : how many were run; change : largest difference (K) of the last two, None after one
-    imbalance  : largest heat missing over the heat exchanged, of the full solution's own fluxes
-    reduction  : largest error (K) of the reduced model over the first cycle, None if all was solved in full
+    imbalance  : largest heat missing over the heat exchanged, by the schemes' own fluxes
+    reduction  : largest error (K) of the reduced model against the full one over the first cycle
+    step_error : largest error (K) of the time steps over the first cycle, estimated from steps twice as long
     """
 
     times: Array = field(repr=False)
@@ -50,14 +54,16 @@ class SolvedHeat:
     cycles: int
     change: float | None
     imbalance: float
-    reduction: float | None
+    reduction: float
+    step_error: float
 
 
 def solve_heat(setup: Setup, layout: Layout, bodies: Sequence[SectionBody]) -> SolvedHeat:
     """Solve the heat of a setup's phases on its section, cycle after cycle.
 
-    The first cycle is solved in full; later ones by a reduced model made from it, whose error over the first cycle is
-    stated. Closed faces, gaskets and threads conduct by the case's contact conductance whatever their pressure; a
+    A cycle is solved in full in the history's steps, and a reduced model is made from it, whose error over that cycle is
+    stated; the temperatures come from that model in steps SUBSTEPS times finer, with their error estimated from half as
+    many. Closed faces, gaskets and threads conduct by the case's contact conductance whatever their pressure; a
     backed-off tip and a spring washer's faces do not. raises BadMesh, ValueError, Unknown.
     """
     thermal, history = setup.thermal, setup.history
@@ -68,20 +74,23 @@ def solve_heat(setup: Setup, layout: Layout, bodies: Sequence[SectionBody]) -> S
     again = system.with_conditions(*_histories(setup, thermal, bodies, first=False))
     start = system.field(history.assembly_temperature)
     full = solve_transient(system, start, times)
-    fields = [full.temperature]
-    imbalance = full.ledger.imbalance
-    change, cycles, reduction = None, 1, None
-    if history.cycles > 1:
-        reduced = reduce_heat(system, full.temperature, HEAT_MODES)
-        reduction = float(reduction_error(reduced, full).largest)
-        model = reduced.with_system(again)
-        while cycles < history.cycles:
-            run = solve_transient(model, fields[-1][-1], times)
-            change = float(np.max(np.abs(run.temperature - fields[-1])))
-            fields.append(run.temperature)
-            cycles += 1
-            if change <= max(SAME_HEAT, history.until_periodic or 0.0):
-                break
+    reduced = reduce_heat(system, full.temperature, HEAT_MODES)
+    reduction = float(reduction_error(reduced, full).largest)
+    fine, half_as_fine = _within(times, SUBSTEPS), _within(times, SUBSTEPS // 2)
+    first = solve_transient(reduced, start, fine, keep=times)
+    coarser = solve_transient(reduced, start, half_as_fine, keep=times)
+    step_error = float(np.max(np.abs(first.temperature - coarser.temperature))) / 3.0
+    fields = [first.temperature]
+    imbalance = max(full.ledger.imbalance, first.ledger.imbalance)
+    change, cycles = None, 1
+    model = reduced.with_system(again)
+    while cycles < history.cycles:
+        run = solve_transient(model, fields[-1][-1], fine, keep=times)
+        change = float(np.max(np.abs(run.temperature - fields[-1])))
+        fields.append(run.temperature)
+        cycles += 1
+        if change <= max(SAME_HEAT, history.until_periodic or 0.0):
+            break
     period = history.cycle_time
     all_times = np.concatenate([times] + [period * k + times[1:] for k in range(1, cycles)])
     cycle = np.concatenate([np.zeros(len(times), dtype=int)] + [np.full(len(times) - 1, k) for k in range(1, cycles)])
@@ -100,7 +109,14 @@ def solve_heat(setup: Setup, layout: Layout, bodies: Sequence[SectionBody]) -> S
         change=change,
         imbalance=float(imbalance),
         reduction=reduction,
+        step_error=step_error,
     )
+
+
+def _within(times: Array, count: int) -> Array:
+    """Return times (s) with every interval divided into so many."""
+    shares = np.arange(count) / count
+    return np.append((times[:-1, None] + np.diff(times)[:, None] * shares).ravel(), times[-1])
 
 
 def phase_times(setup: Setup) -> Array:

@@ -46,16 +46,17 @@ def _solution(results: Sequence[SetupResult]) -> Rows:
         heat = result.heat
         assert heat is not None
         change = "one cycle only" if heat.change is None else _kelvin(heat.change)
-        reduction = "every cycle solved in full" if heat.reduction is None else _kelvin(heat.reduction)
-        rows.append((result.name, str(heat.cycles), change, f"{heat.imbalance:.0e}", reduction))
+        errors = (_kelvin(heat.reduction), _kelvin(heat.step_error))
+        rows.append((result.name, str(heat.cycles), change, f"{heat.imbalance:.0e}", *errors))
     return Rows(
-        "How the heat was solved: the first cycle in full, later ones by a model reduced from it",
+        "How the heat was solved: by a model reduced from a cycle in full, in finer steps",
         (
             "Setup",
             "Cycles run",
             "Largest change between the last two",
             "Heat missing over heat exchanged",
             "Largest error of the reduced model over the first cycle",
+            "Largest error of its time steps, estimated",
         ),
         tuple(rows),
     )
@@ -67,8 +68,8 @@ def heat_facts(result: SetupResult) -> tuple[tuple[str, str], ...]:
     if heat is None:
         return ()
     facts = [("heat missing over heat exchanged", f"{heat.imbalance:.0e}")]
-    if heat.reduction is not None:
-        facts.append(("largest error of the reduced heat model", _kelvin(heat.reduction)))
+    facts.append(("largest error of the reduced heat model", _kelvin(heat.reduction)))
+    facts.append(("largest error of the heat's time steps, estimated", _kelvin(heat.step_error)))
     if heat.change is not None:
         facts.append(("largest change of temperature between the last two cycles", _kelvin(heat.change)))
     return tuple(facts)

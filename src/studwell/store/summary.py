@@ -55,6 +55,7 @@ HEAT_FIELDS = (
     "heat_change_K",
     "heat_imbalance",
     "heat_reduction_error_K",
+    "heat_step_error_K",
     "stud_boss_difference_max_K",
     "clamp_retightened_N",
     "clamp_by_cycle_N",
@@ -145,7 +146,6 @@ def heat_record(result: SetupResult) -> tuple[dict[str, Any], dict[str, str]]:
     record: dict[str, Any] = dict.fromkeys(HEAT_FIELDS)
     reasons = {
         "heat_change_K": "there was one cycle only",
-        "heat_reduction_error_K": "every cycle was solved in full",
         "clamp_retightened_N": "this setup is not re-tightened",
     }
     record["clamp_by_cycle_N"] = [rounded(clamp) for clamp in clamp_by_cycle(result)]
@@ -165,7 +165,8 @@ def heat_record(result: SetupResult) -> tuple[dict[str, Any], dict[str, str]]:
         record["heat_cycles"] = heat.cycles
         record["heat_change_K"] = rounded(heat.change)
         record["heat_imbalance"] = float(f"{heat.imbalance:.1g}")
-        record["heat_reduction_error_K"] = None if heat.reduction is None else float(f"{heat.reduction:.1g}")
+        record["heat_reduction_error_K"] = float(f"{heat.reduction:.1g}")
+        record["heat_step_error_K"] = float(f"{heat.step_error:.1g}")
         record["stud_boss_difference_max_K"] = rounded(largest_difference(result).value)
         record["worst_phase"] = {
             name: None if moment is None else {"phase": moment.phase, "cycle": moment.cycle}
