@@ -13,7 +13,6 @@ from threadpoolctl import threadpool_limits
 
 from studwell import units
 from studwell.case import Case, read_case, starter_case
-from studwell.case.fingerprint import inputs_sha256
 from studwell.case.records import Setup
 from studwell.joint.build import BuiltJoint
 from studwell.store.summary import summary
@@ -170,8 +169,3 @@ def mesh_study(setup: Setup, *, progress: Callable[[int], None] | None = None) -
     """Return each outcome of a setup over three meshes."""
     with threadpool_limits(limits=1):
         return study_meshes(setup, progress=progress)
-
-
-def fingerprint(case: Case) -> str:
-    """Return the sha256 of a case's checked inputs."""
-    return inputs_sha256(case)

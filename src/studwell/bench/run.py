@@ -22,6 +22,7 @@ from studwell.history.heat import step_times
 from studwell.history.stages import HistoryResult, live_through
 from studwell.joint.build import BuiltJoint
 from studwell.joint.full import FullJoint
+from studwell.joint.solve import solve_state
 from studwell.parts.fastener import property_class
 from studwell.study.compare import built_joint
 
@@ -88,10 +89,9 @@ def step_ratio(setup: Setup, refinement: float) -> list[Measure]:
     few = replace(setup, history=first_steps(setup.history, FULL_STEPS))
     full = FullJoint(built.joint, [body.spec for body in built.bodies])
     full_start = _run_seconds(few, built, strength.yield_strength, full.solver)
-    many = setup
-    reduced = _run_seconds(many, built, strength.yield_strength, None)
+    reduced = _run_seconds(setup, built, strength.yield_strength, solve_state)
     full_step = full_start / (FULL_STEPS + 1)
-    reduced_step = reduced / (many.history.steps + 1)
+    reduced_step = reduced / (setup.history.steps + 1)
     size = f"{round(built.unknowns, -2):,} unknowns"
     exact = built.unknowns
     target = 100.0 if abs(exact - 40_000) < 8_000 else None
@@ -117,7 +117,6 @@ def _run_seconds(setup: Setup, built: BuiltJoint, yield_strength: float, solver:
     def mark(done: int) -> None:
         marks.append(time.perf_counter())
 
-    options = {} if solver is None else {"solver": solver}
     history: HistoryResult = live_through(
         setup,
         built.layout,
@@ -126,7 +125,7 @@ def _run_seconds(setup: Setup, built: BuiltJoint, yield_strength: float, solver:
         built.seat,
         yield_strength=yield_strength,
         progress=mark,
-        **options,
+        solver=solver,
     )
     steps = len(history.run)
     # the first step has no mark before it: scale the rest

@@ -168,18 +168,8 @@ def boss_thread_strip(built: BuiltJoint, timeline: Timeline, temperatures: Array
 
 
 def engaged_length(built: BuiltJoint) -> float:
-    """Return the engaged length of thread in the boss, mm: less what backing off draws out past the stud's thread end.
-
-    Backing off lifts the stud: its lowest full thread leaves the hole's threads only where the stud's thread does not
-    reach past the mouth; the boss's lowest engaged threads are lost in any case.
-    """
-    lift = max(0.0, -built_travel(built))
-    return max(built.setup.stud.engaged_length - lift, 0.0)
-
-
-def built_travel(built: BuiltJoint) -> float:
-    """Return how far (mm, negative) the turns lift the stud, without the drive's approach."""
-    return -built.setup.tip_gap
+    """Return the engaged length of thread in the boss, mm: less what the turns back off, the drive's approach left out."""
+    return max(built.setup.stud.engaged_length - built.setup.tip_gap, 0.0)
 
 
 def nut_thread_strip(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
@@ -253,6 +243,20 @@ def stud_combined(built: BuiltJoint, timeline: Timeline, temperatures: Array) ->
     )
 
 
+def surface_limit(material: Material, temperatures: Array) -> Array:
+    """Return the pressure (n,) MPa that a material's surface stands at temperatures (n,) degC.
+
+    The room value falls with temperature as the yield strength does, where that is known. Source: the material's data.
+    raises ValueError : the material has no such limit
+    """
+    if material.bearing_pressure_limit is None:
+        raise ValueError(f"the pressure that {material.name} stands is not known")
+    limit = np.full(len(temperatures), material.bearing_pressure_limit)
+    if material.yield_strength is None:
+        return limit
+    return limit * np.asarray(material.yield_strength.at(temperatures)) / float(material.yield_strength.at(20.0))
+
+
 def bearing_pressure(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
     """Pressure under washer or nut on the uppermost layer over the pressure its material stands.
 
@@ -267,14 +271,10 @@ def bearing_pressure(built: BuiltJoint, timeline: Timeline, temperatures: Array)
         )
     area = np.pi * (joining.outer**2 - joining.inner**2)
     face = built.joint.axial_load(joining.name, np.stack([s.forces for s in timeline.states]))
-    cold = ""
     status = material.source("bearing_pressure_limit")[1]
     node = next(layer.node for layer in built.setup.stack if layer.name == joining.lower)
-    limit = np.full(len(timeline.states), material.bearing_pressure_limit)
-    if material.yield_strength is not None:
-        at = node_temperatures(built, timeline, temperatures, node)
-        limit = limit * np.asarray(material.yield_strength.at(at)) / float(material.yield_strength.at(20.0))
-        cold = ", falling with temperature as the yield strength does"
+    limit = surface_limit(material, node_temperatures(built, timeline, temperatures, node))
+    cold = "" if material.yield_strength is None else ", falling with temperature as the yield strength does"
     return ratio_margin(
         "bearing pressure",
         "damage",
@@ -330,10 +330,7 @@ def tip_crushing(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> 
         return unknown_margin(
             "tip crushing", "function", f"the pressure that {material.name} stands under a tip is not known"
         )
-    limit = np.full(len(timeline.states), material.bearing_pressure_limit)
-    if material.yield_strength is not None:
-        at = node_temperatures(built, timeline, temperatures, "boss")
-        limit = limit * np.asarray(material.yield_strength.at(at)) / float(material.yield_strength.at(20.0))
+    limit = surface_limit(material, node_temperatures(built, timeline, temperatures, "boss"))
     status = material.source("bearing_pressure_limit")[1]
     return ratio_margin(
         "tip crushing",

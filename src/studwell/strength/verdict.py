@@ -31,12 +31,6 @@ class Verdict:
         values = [m.value for m in self.margins.values() if m.kind == "damage" and m.value is not None]
         return max(values, default=-np.inf)
 
-    @property
-    def worst_function(self) -> float:
-        """Largest known function margin; -inf if none is known."""
-        values = [m.value for m in self.margins.values() if m.kind == "function" and m.value is not None]
-        return max(values, default=-np.inf)
-
 
 def hold(history: HistoryResult, timeline: Timeline) -> Margin:
     """Torque that the nut sends down the stud over the torque that holds the stud, worst while tightening.
