@@ -33,6 +33,25 @@ def comparison(hut_pump: Case) -> Comparison:
     return compare(hut_pump, refinement=0.5)
 
 
+@pytest.fixture(scope="session")
+def workshop() -> Comparison:
+    """The demo's bottomed setup with an insert, tolerances and cured threadlocker, and its domed nut just clear of the stud."""
+    text = (CASES / "hut-pump.toml").read_text()
+    text = text[: text.index("[setup.")].replace('stud_length_tolerance = "0.5 mm"', 'stud_length_tolerance = "0.4 mm"')
+    text += """
+[setup."insert"]
+boss = { insert = { length = "1.5 d", set_down = "1 mm" }, thread_depth = "14 mm" }
+stud = { engaged_length = "11.5 mm" }
+seating = { threadlocker = "medium", cured = true, threadlocker_fill = 0.8 }
+
+[setup."domed"]
+nut = { kind = "domed", size = "M8" }
+stud = { length = "86.4 mm" }
+repair = { least_floor = "3 mm" }
+"""
+    return compare(few_steps(case_from_text(text, "workshop")), refinement=0.4, band=False)
+
+
 def hand_made_boss(seat=(0.0, 0.9, 1.7, 2.3, 2.75), mouth=(4.1, 4.5, 5.4, 6.4, 7.4, 8.6, 10.0, 11.0, 12.5, 14.0),
                    thread=3.594, low=2.2, high=14.2, depth=15.0, floor=6.0, uneven=1.0):  # fmt: skip
     """A coarse boss for an M8 stud with a sharp floor corner, two subdomains, no fillet; mm. uneven: the thread edges."""

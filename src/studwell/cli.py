@@ -72,14 +72,14 @@ def out_console() -> Console:
     """Standard output; no colour when it is not a terminal; wide enough for the tables when it is a file."""
     told = os.environ.get("COLUMNS", "")
     width = None if sys.stdout.isatty() else int(told) if told.isdigit() and int(told) >= 40 else 160
-    return Console(width=width, highlight=False)
+    return Console(width=width, highlight=False, markup=False)  # texts name tables in brackets
 
 
 class Bars:
     """Progress bars on standard error when it is a terminal, one line a setup when it is not."""
 
     def __init__(self) -> None:
-        self.console = Console(stderr=True, highlight=False)
+        self.console = Console(stderr=True, highlight=False, markup=False)
         self.bars = Progress(
             TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed}/{task.total}"), TimeElapsedColumn(),
             console=self.console, transient=True, disable=not self.console.is_terminal,

@@ -43,6 +43,9 @@ BAD = {
     "height that disagrees": ('floor_thickness = "6 mm"', 'floor_thickness = "6 mm"\nheight = "30 mm"', "[boss] height", "allowed: 21 mm", "cannot-fit"),
     "cone without angle": ('"flat"', '"cone"', "[boss] cone_angle", 'hole_end = "cone" needs it', "missing-key"),
     "angle without cone": ('hole_end = "flat"', 'hole_end = "flat"\ncone_angle = "118 deg"', "[boss] cone_angle", "does not go with", "bad-value"),
+    "radius beyond a ball": (
+        'hole_end = "flat"\ncorner_radius = "0.3 mm"', 'hole_end = "radiused"\ncorner_radius = "4 mm"',
+        "[boss] corner_radius", "at most 3.323 mm, a ball end", "cannot-fit"),
     "counterbore and chamfer": (
         'mouth_chamfer = "0.5 mm"', 'mouth_chamfer = "0.5 mm"\nmouth_counterbore_diameter = "9 mm"\nmouth_counterbore_depth = "1 mm"',
         "[boss] mouth_chamfer", "does not go with mouth_counterbore_diameter", "bad-value"),
@@ -119,7 +122,7 @@ BAD = {
         'mode = "bottomed"', 'mode = "backed off"\nback_off = "10 turn"\ncounted_from = "first contact"',
         "[seating] back_off", "no thread is left; allowed: less than 9.6 turns", "cannot-fit"),
     "text for a table": ("[nut]", 'limits = 3\n[nut]', "[[washer]] 1 limits", "unknown key", "unknown-key"),
-    "filled pocket": ("[nut]", '[pocket]\ncontents = "oil"\n[nut]', "[pocket] contents", "not solved by this version", "not-solved-here"),
+    "filled pocket": ("[nut]", '[pocket]\ncontents = "oil"\n[nut]', "[pocket] fill", 'contents = "oil" needs it', "missing-key"),
     "later schema": ("schema = 1", "schema = 2", "[case] schema = 2", "allowed: 1", "bad-value"),
     "no schema": ("schema = 1\n", "", "[case] schema", "missing", "missing-key"),
     "units of no system": ('"metric"', '"imperial"', "[case] units", '"metric" or "inch"', "bad-value"),
@@ -240,3 +243,13 @@ def test_a_floor_thinner_than_a_skin_is_refused_with_its_least():
     text = re.sub(r'floor_thickness = "[^"]*"', 'floor_thickness = "0.3 mm"', starter_case(), count=1)
     with pytest.raises(BadCase, match=r"floor_thickness.*at least 0\.66"):
         case_from_text(text)
+
+
+def test_a_tip_whose_edge_would_jam_against_the_wall_of_a_ball_end_is_refused(good):
+    text = good.replace(
+        'hole_end = "flat"\ncorner_radius = "0.3 mm"', 'hole_end = "radiused"\ncorner_radius = "3.3 mm"'
+    )
+    text = text.replace('tip_diameter = "5.5 mm"', 'tip_diameter = "5.9 mm"')
+    with pytest.raises(BadCase, match="steeper than 60 deg") as caught:
+        case_from_text(text, "pump.toml")
+    assert "[stud] tip_diameter" in str(caught.value) and "at most 5.7" in str(caught.value)

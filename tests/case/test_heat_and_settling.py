@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studwell.case import Phase, Retighten, Settling, ThermalSurface, case_from_text, inputs_sha256, read_case
+from studwell.case.fingerprint import same_heat_key
 from studwell.errors import BadCase
 from studwell.parts.gasket import stock_gasket
 
@@ -138,6 +139,12 @@ BAD = {
     "relaxation from nowhere": ('"from stock"', '"stock"', '[settling] gasket_relaxation = "stock"', '"from stock" or a bare number', "bad-value"),
     "relaxation of all": ('"from stock"', "1.0", "[settling] gasket_relaxation = 1.0", "too large", "out-of-range"),
     "relaxation without a gasket": ("[settling]", '[setup.x.stack.gasket]\nmaterial = "6061-t6"\nthickness = "1 mm"\n[settling]', "[settling] gasket_relaxation", 'no layer of the stack is a gasket (setup "x")', "cannot-fit"),
+    "springs that set where there are none": ('embedding_tip = "1.5 um"', 'embedding_tip = "1.5 um"\nspring_set = 0.05', "[settling] spring_set = 0.05", 'no setup has a spring washer; allowed: only with a washer of kind = "spring"', "cannot-fit"),
+    "springs that lose more than half": ('embedding_tip = "1.5 um"', 'embedding_tip = "1.5 um"\nspring_set = 0.6', "[settling] spring_set = 0.6", "too large; allowed: a bare number, 0 to 0.5", "out-of-range"),
+    "set of springs in mm": ('embedding_tip = "1.5 um"', 'embedding_tip = "1.5 um"\nspring_set = "0.02 mm"', "[settling] spring_set", "bare number is needed", "wrong-kind"),
+    "heat through springs that are not there": ("[thermal]", '[thermal]\nspring_conductance = "1000 W/(m^2*K)"', "[thermal] spring_conductance", "no setup has a spring washer", "cannot-fit"),
+    "conductivity of a metal layer": ('name = "barrel"\n', 'name = "barrel"\nconductivity = "100 W/(m*K)"\n', '[[stack]] "barrel" conductivity', "does not go with material, which has its own", "bad-value"),
+    "gasket that conducts nothing": ('name = "gasket"\n', 'name = "gasket"\nconductivity = "0 W/(m*K)"\n', '[[stack]] "gasket" conductivity', "zero", "out-of-range"),
     "first heat spelled otherwise": ('"first heat"', '"First heat"', '[retighten] after = "First heat"', 'allowed: "first heat", a cycle such as "cycle 3", or a time', "bad-value"),
     "moment left out": ('after = "first heat"\n', "", "[retighten] after", 'missing; allowed: "first heat", a cycle', "missing-key"),
     "cycle without number": ('"first heat"', '"cycle"', "[retighten] after", "not one of the choices", "bad-value"),
@@ -251,6 +258,54 @@ def test_a_joint_may_be_tightened_again_after_first_heat_a_cycle_or_a_time_with_
     assert (only(bare).settling, only(bare).retighten) == (None, moment)
 
 
+SPRUNG = """
+[setup.plain]
+[setup.sprung]
+washer = [{ kind = "plain", size = "M8" }, { kind = "spring", size = "DIN 6796 M8" }]
+"""
+
+
+def test_what_springs_set_and_conduct_is_known_of_setups_with_springs_alone(serviced):
+    text = serviced.replace('embedding_tip = "1.5 um"', 'embedding_tip = "1.5 um"\nspring_set = 0.05')
+    text = text.replace("[thermal]", '[thermal]\nspring_conductance = "1000 W/(m^2*K)"', 1)
+    plain, sprung = case_from_text(text.replace('length = "95 mm"', 'length = "99 mm"') + SPRUNG).setups
+    assert (plain.settling.spring_set, sprung.settling.spring_set) == (None, 0.05)
+    assert (plain.thermal.spring_conductance, sprung.thermal.spring_conductance) == (None, pytest.approx(1.0))
+
+
+def test_a_gasket_conducts_as_in_stock_or_as_the_user_says(solved):
+    stock = stock_gasket("fibre sheet 0.5").conductivity
+    own = solved.replace('name = "gasket"\n', 'name = "gasket"\nconductivity = "2 W/(m*K)"\n', 1)
+    (given,), (stocked,) = (
+        [layer.gasket for layer in only(text).stack if layer.gasket is not None] for text in (own, solved)
+    )
+    assert (given.conductivity, stocked.conductivity) == (pytest.approx(2.0), stock)
+    assert replace(given, conductivity=stock, conductivity_source=stocked.conductivity_source) == stocked
+    assert stocked.conductivity_source and given.conductivity_source == "the case"
+
+
+def test_a_gasket_s_conductivity_is_in_the_fingerprint_of_solved_heat_alone(good, solved):
+    def changed(text):
+        return text.replace('name = "gasket"\n', 'name = "gasket"\nconductivity = "2 W/(m*K)"\n', 1)
+
+    assert inputs_sha256(case_from_text(changed(good))) == inputs_sha256(case_from_text(good))
+    assert inputs_sha256(case_from_text(changed(solved))) != inputs_sha256(case_from_text(solved))
+
+
+def test_setups_share_a_heat_only_if_nothing_that_heat_depends_on_differs(serviced):
+    bare = only(serviced)
+    same = replace(bare, name="other", settling=None, retighten=None, limits=replace(bare.limits, minimum_clamp=1.0))
+    assert same_heat_key(same) == same_heat_key(bare)
+    for other in (
+        replace(bare, seating=replace(bare.seating, mode="backed off")),
+        replace(bare, thermal=replace(bare.thermal, gap_conductance=0.5)),
+        replace(bare, history=replace(bare.history, steps=11)),
+        replace(bare, stack=bare.stack[:1]),
+        replace(bare, boss=replace(bare.boss, outer_diameter=40.0)),
+    ):
+        assert same_heat_key(other) != same_heat_key(bare)
+
+
 def test_points_may_settle_and_be_tightened_again(good):
     setup = only(good + SERVICE)
     assert setup.settling is not None and setup.retighten.kind == "first heat"
@@ -318,10 +373,18 @@ def test_the_fingerprint_of_a_case_without_these_tables_is_made_as_if_they_did_n
     values = asdict(case)
     del values["file"]
     for setup in values["setups"]:
-        for key in ("thermal", "settling", "retighten", "inelastic"):
+        for key in ("thermal", "settling", "retighten", "inelastic", "repair"):
             assert setup.pop(key) is None
+        assert setup["seating"].pop("threadlocker") is None
+        assert setup["stud"].pop("thread_clearance") is None
         assert setup["boss"].pop("own_mesh", None) is None
+        for layer in setup["stack"]:
+            if layer["gasket"] is not None:
+                del layer["gasket"]["conductivity"], layer["gasket"]["conductivity_source"]
+        setup["stud"].pop("thread_clearance", None)
         _without_flow(setup)
+        for key in ("fill", "fill_at", "seal", "leak_time", "fluid"):
+            assert not setup["pocket"].pop(key)
         for key in ("cycles", "until_periodic", "phases"):
             del setup["history"][key]
     text = json.dumps(values, sort_keys=True, separators=(",", ":"))

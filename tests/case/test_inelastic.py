@@ -1,4 +1,4 @@
-"""What a case may say of a boss that yields: [inelastic], and the flow data of a material of one's own."""
+"""What a case may say of bodies that yield: [inelastic], and the flow data of a material of one's own."""
 
 import pytest
 
@@ -28,9 +28,12 @@ def test_a_case_without_the_table_is_elastic(good):
         ('zone = "2 mm"', Inelastic(2.0, False)),
         ('zone = "0.1 in"\ncreep = true', Inelastic(pytest.approx(2.54), True)),
         ('zone = "boss"\ncreep = false', Inelastic("boss", False)),
+        ('layers = ["barrel"]\ncreep = true', Inelastic(None, True, ("barrel",))),
+        ('zone = "2 mm"\nlayers = ["barrel"]', Inelastic(2.0, False, ("barrel",))),
+        ('zone = "2 mm"\nlayers = []', Inelastic(2.0, False)),
     ],
 )
-def test_zone_and_creep_are_read(good, lines, read):
+def test_zone_layers_and_creep_are_read(good, lines, read):
     assert with_lines(good, f"[inelastic]\n{lines}").setups[0].inelastic == read
 
 
@@ -45,6 +48,15 @@ def test_a_setup_may_widen_the_zone_of_the_case(good):
         ("[inelastic]\ncreep = true", "[inelastic] zone: missing"),
         ('[inelastic]\nzone = "floor"', '"boss", or a distance from the corner fillet'),
         ("[inelastic]\nzone = 2", "bare number"),
+        ("[inelastic]\nlayers = []", "[inelastic] zone: missing"),
+        (
+            '[inelastic]\nlayers = ["barel"]',
+            '[inelastic] layers = "barel": no layer of the stack has this name; did you mean barrel?',
+        ),
+        ('[inelastic]\nlayers = ["washer 1"]', "no layer of the stack has this name; allowed: barrel"),
+        ('[inelastic]\nlayers = ["gasket"]', "this layer is a gasket"),
+        ('[inelastic]\nlayers = "barrel"', "a list of names is needed"),
+        ('[inelastic]\nlayers = ["barrel", "barrel"]', "named twice"),
         ('[inelastic]\nzone = "2 mm"\ncreep = "yes"', "a bare true or false is needed"),
         ('[inelastic]\nzone = "2 mm"\ncrep = true', "did you mean creep?"),
         (OWN + 'hardening_modulus = "-1 MPa"', "a material that softens as it flows is not solved"),
@@ -55,6 +67,26 @@ def test_a_setup_may_widen_the_zone_of_the_case(good):
 )
 def test_a_wrong_line_is_refused_in_plain_words(good, lines, told):
     assert told in refusal(good, lines)
+
+
+def test_a_setup_may_take_back_the_layers_of_the_case(good):
+    case = with_lines(good, '[inelastic]\nzone = "2 mm"\nlayers = ["barrel"]\n[setup.own.inelastic]\nlayers = []')
+    assert case.setup("own").inelastic == Inelastic(2.0, False)
+    told = refusal(good, '[inelastic]\nlayers = ["barrel"]\n[setup.own.inelastic]\nlayers = []')
+    assert told.startswith("pump.toml: [setup.own.inelastic] zone: missing") or "zone: missing" in told
+
+
+def test_a_case_without_layers_keeps_its_fingerprint_and_layers_change_it(good):
+    zone = '[inelastic]\nzone = "2 mm"\n'
+    plain, empty, named = (
+        inputs_sha256(with_lines(good, zone + more)) for more in ("", "layers = []\n", 'layers = ["barrel"]\n')
+    )
+    assert plain == empty != named
+
+
+def test_a_layer_that_is_to_yield_may_not_bear_the_name_of_another_body(good):
+    renamed = good.replace('name = "barrel"', 'name = "nut"', 1)
+    assert "cannot be called nut" in refusal(renamed, '[inelastic]\nlayers = ["nut"]')
 
 
 @pytest.mark.parametrize(

@@ -32,12 +32,16 @@ def test_every_case_in_the_cases_folder_is_accepted_and_says_that_it_is_invented
     assert "nvented" in case.notes
 
 
-def test_the_pump_case_shows_six_kinds_of_setup():
+def test_the_pump_case_shows_seven_kinds_of_setup():
     case = read_case(CASES[0].parent / "hut-pump.toml")
-    shown = {(setup.seating.mode, setup.nut.kind, sum(s.series for s in setup.springs)) for setup in case.setups}
+    shown = {
+        (s.seating.mode, s.nut.kind, sum(spring.series for spring in s.springs), s.boss.insert is not None)
+        for s in case.setups
+    }
     assert shown == {
-        ("bottomed", "hex", 0), ("bottomed", "hex", 1), ("backed off", "hex", 0), ("backed off", "hex", 1),
-        ("backed off", "hex", 3), ("backed off", "domed", 0),
+        ("bottomed", "hex", 0, False), ("bottomed", "hex", 1, False), ("backed off", "hex", 0, False),
+        ("backed off", "hex", 1, False), ("backed off", "hex", 3, False), ("backed off", "domed", 0, False),
+        ("backed off", "hex", 3, True),
     }  # fmt: skip
 
 

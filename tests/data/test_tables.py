@@ -16,7 +16,7 @@ def entries_with_a_value(node, path=()):
                 yield from entries_with_a_value(inner, (*path, key))
 
 
-@pytest.mark.parametrize("name", ["materials", "assumptions"])
+@pytest.mark.parametrize("name", ["materials", "assumptions", "fluids"])
 def test_every_value_has_unit_source_and_status(name):
     found = list(entries_with_a_value(table(name)))
     assert len(found) > 5
@@ -26,7 +26,14 @@ def test_every_value_has_unit_source_and_status(name):
         assert set(entry) <= {"value", "values", "temperatures", "unit", "source", "status"}, path
 
 
-@pytest.mark.parametrize("name", ["threads", "property_classes", "nuts", "plain_washers", "springs"])
+def test_every_strength_of_a_threadlocker_has_unit_source_and_status():
+    found = list(entries_with_a_value(table("threadlockers")))
+    assert len(found) == len(table("threadlockers")) == 3
+    for path, entry in found:
+        assert entry["unit"] == "MPa" and source_of(entry)[1] == "from memory", path
+
+
+@pytest.mark.parametrize("name", ["threads", "property_classes", "nuts", "plain_washers", "springs", "drills"])
 def test_every_row_of_a_standard_has_unit_source_and_status(name):
     for owner in table(name).values():
         assert owner["unit"]
@@ -37,7 +44,7 @@ def test_every_row_of_a_standard_has_unit_source_and_status(name):
 
 
 def test_no_value_claims_to_be_confirmed_while_its_source_says_from_memory():
-    for name in ("materials", "assumptions"):
+    for name in ("materials", "assumptions", "fluids"):
         for path, entry in entries_with_a_value(table(name)):
             assert not ("from memory" in entry["source"] and entry["status"] == "confirmed"), path
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from studwell.errors import BadMesh, StudwellError
 from studwell.fem import (
     AirGap,
+    Bridge,
     Contact,
     Film,
     Flux,
@@ -28,6 +29,7 @@ from studwell.fem import (
 )
 from studwell.mesh import Block, build
 from studwell.mesh.reference import ring
+from studwell.parts.gasket import gasket_conductance, stock_gasket
 
 
 def cylinder(name, inner, outer, height=20.0, cells=(3, 4), conductivity=150.0):
@@ -100,6 +102,60 @@ def test_a_gap_between_unlike_meshes_carries_a_linear_difference_exactly():
     field = system.field({"rod": lambda r, z: z**2, "sleeve": lambda r, z: z})
     exact = 0.05 * 2 * np.pi * 4.3 * ((27 - 1) / 3 - (9 - 1) / 2)
     assert (system.equations.flows @ field)[0] == pytest.approx(exact, rel=1e-12)
+
+
+def stacked(name, low, conductivity):
+    return tube(name, 2.0, 6.0, low, low + 10.0, (2, 3), conductivity)
+
+
+def test_a_bridge_carries_its_conductance_times_the_difference_of_the_means():
+    # a hot and a cold ring of 10 mm with 40 mW/K between their ends: resistances in series, 10/(k A) + 1/G + 10/(k A)
+    bodies = [stacked("lower", 0.0, 150.0), tube("upper", 1.0, 7.0, 15.0, 25.0, (3, 2), 45.0)]
+    held = Held("lower", "bottom", 100.0), Held("upper", "top", 0.0)
+    system = HeatSystem(bodies, [Bridge(("lower", "top"), ("upper", "bottom"), 40.0, name="spring"), *held])
+    found = solve_steady(system)
+    area, other = np.pi * (6.0**2 - 2.0**2), np.pi * (7.0**2 - 1.0**2)
+    flow = 100.0 / (10.0 / (150.0 * area) + 1 / 40.0 + 10.0 / (45.0 * other))
+    assert found.flows["spring"] == pytest.approx(flow, rel=1e-9)
+    assert found.flows["lower/bottom"] == pytest.approx(flow, rel=1e-9)
+    assert found.flows["upper/top"] == pytest.approx(-flow, rel=1e-9)
+    with pytest.raises(ValueError, match="not below zero"):
+        HeatSystem(bodies, [Bridge(("lower", "top"), ("upper", "bottom"), -1.0)])
+
+
+def test_a_bridge_takes_the_mean_over_the_area_and_leaves_each_side_as_much_heat():
+    bodies = [stacked("lower", 0.0, 150.0), stacked("upper", 15.0, 150.0)]
+    system = HeatSystem(bodies, [Bridge(("lower", "top"), ("upper", "bottom"), 7.0, name="spring")])
+    field = system.field({"lower": lambda r, z: r**2, "upper": 0.0})
+    mean = (6.0**4 - 2.0**4) / 4 / ((6.0**2 - 2.0**2) / 2)
+    assert (system.equations.flows @ field)[0] == pytest.approx(7.0 * mean, rel=1e-9)
+    leaves = (system.equations.conductance(np.ones(1)) - system.equations.conductance(np.zeros(1))) @ field
+    assert leaves[system.nodes_of("lower")].sum() == pytest.approx(7.0 * mean, rel=1e-9)
+    assert leaves[system.nodes_of("upper")].sum() == pytest.approx(-7.0 * mean, rel=1e-9)
+
+
+def test_a_sheet_between_two_contacts_lets_through_what_resistances_in_series_do():
+    bodies = [stacked("lower", 0.0, 150.0), stacked("upper", 10.5, 45.0)]
+    sheet = gasket_conductance(stock_gasket("fibre sheet 0.5"), 5.0)
+    held = Held("lower", "bottom", 100.0), Held("upper", "top", 0.0)
+    flow = solve_steady(
+        HeatSystem(bodies, [Contact(("lower", "top"), ("upper", "bottom"), sheet, name="s"), *held])
+    ).flows
+    through = 10.0 / 150.0 + 1 / 5.0 + 0.5 / stock_gasket("fibre sheet 0.5").conductivity + 1 / 5.0 + 10.0 / 45.0
+    assert flow["s"] == pytest.approx(100.0 * np.pi * (6.0**2 - 2.0**2) / through, rel=1e-9)
+
+
+def test_conditions_that_time_does_not_change_are_the_same_at_every_moment():
+    bodies = [stacked("lower", 0.0, 150.0), stacked("upper", 10.0, 45.0)]
+    joint = Contact(("lower", "top"), ("upper", "bottom"), 5.0, name="joint")
+    film = Film("lower", "outside", 2.0, lambda t: 10.0 * t, name="film")
+    system = HeatSystem(bodies, [joint, film, Held("upper", "top", 3.0)])
+    first, later = system.moment(1.0), system.moment(2.0)
+    assert (first.scales == later.scales).all() and first.scales is not later.scales
+    assert (first.loads.tolist(), later.loads.tolist()) == ([20.0], [40.0])
+    assert first.held.tolist() == later.held.tolist() == [3.0]
+    other = system.with_conditions(Held("upper", "top", 4.0))
+    assert other.moment(1.0).held.tolist() == [4.0] and system.moment(1.0).held.tolist() == [3.0]
 
 
 def test_still_air_between_cylinders_conducts_by_the_logarithm_of_their_radii():

@@ -11,7 +11,7 @@ from studwell.errors import NotConverged, Unknown
 from studwell.fem.elasticity import elastic_matrix
 from studwell.history.cycles import many_cycles, prepared_cycle
 from studwell.history.zone_cycles import worst_verdict, zone_verdict
-from studwell.joint.flowing import flowing_boss, inelastic_material
+from studwell.joint.flow_zones import flowing_bodies, inelastic_material
 from studwell.joint.full import FullJoint
 from studwell.parts.material import material_from, stock_material
 from studwell.strength.recovery import quadrature_stress
@@ -99,7 +99,7 @@ def test_forces_are_those_of_the_same_laws_on_the_whole_system(lived, live):
         assert ours.flow.plastic["boss"] == pytest.approx(theirs.flow.plastic["boss"], rel=1e-6)
 
 
-def test_forces_balance_in_every_state_of_a_flowing_boss(lived):
+def test_forces_balance_in_every_state_of_a_flowing_bodies(lived):
     for zone in (2.0, "boss"):
         _, history = lived(zone=zone)
         forces = (history.seated_forces, history.tightening_forces, history.run_forces)
@@ -219,7 +219,7 @@ def test_the_worst_of_stud_and_boss_is_the_verdict():
 
 def test_a_zone_takes_in_the_bands_that_are_judged(lived):
     built, _ = lived(zone=2.0)
-    flowing = flowing_boss(Inelastic(0.05, False), built.layout, built.bodies, built.joint)
+    flowing = flowing_bodies(Inelastic(0.05, False), built.layout, built.bodies, built.joint)
     mesh = built.bodies[0].spec.mesh
     assert set(mesh.elements_of("fillet floor side")) <= set(flowing.zones["boss"].elements)
 

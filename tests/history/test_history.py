@@ -8,8 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pytest import approx
 
+from studwell.case.records import Settling, SpringWasher
 from studwell.history.heat import HeatModel, step_times, temperatures_in_time
 from studwell.history.torques import torques_of
+from studwell.joint.interfaces import spring_flat_load, spring_flat_loads
 from studwell.parts.thread import pitch_diameter
 from studwell.parts.torque import flat_tip_torque_factor, thread_torque_factor
 
@@ -207,3 +209,67 @@ def test_progress_is_told_after_every_step(make_setup, build, live):
     seen = []
     history = live(build(make_setup()), progress=seen.append)
     assert seen == list(range(1, len(history.run) + 1))
+
+
+SOFT = """
+seating = { mode = "backed off", back_off = "0.2 turn", counted_from = "first contact" }
+stud = { length = "103 mm", nut_thread_length = "34 mm" }
+washer = [
+    { kind = "plain", size = "M8" },
+    { kind = "spring", inner_diameter = "8.4 mm", outer_diameter = "22 mm", thickness = "3 mm", cone_height = "0.3 mm", \
+series = 4, edge_friction = 0, surface_friction = 0 },
+    { kind = "plain", inner_diameter = "8.4 mm", outer_diameter = "22 mm", thickness = "1.6 mm" },
+]
+"""
+
+
+@pytest.fixture(scope="module")
+def sprung(make_setup):
+    """Function: share -> a setup with nearly straight springs without friction, no gasket, that set by it."""
+    setup = make_setup(SOFT)
+    stack = tuple(layer for layer in setup.stack if layer.gasket is None)
+    setup = replace(setup, stack=stack)
+    return lambda share: replace(setup, settling=Settling(0.0, 0.0, 0.0, 0.0, (), share))
+
+
+def test_a_spring_s_set_costs_its_lost_height_over_the_joint_s_compliance(sprung, build, live):
+    # dF = share h0 series / (compliance of the spring and all the rest), from the nut's travel while it was tightened
+    share = 0.02
+    new, old = (live(build(sprung(each)), constant_modulus=True) for each in (0.0, share))
+    travels = [state.travels["nut"] for state in new.tightening]
+    compliance = (travels[-1] - travels[-2]) / (new.tightening_forces.clamp[-1] - new.tightening_forces.clamp[-2])
+    height = share * 0.3 * 4
+    lost = new.run_forces.clamp - old.run_forces.clamp
+    assert lost[-1] == approx(height / compliance, rel=0.02)
+    assert lost[0] == 0.0 and lost[-1] == approx(lost[1:].mean(), rel=0.5)
+    assert old.settlement.setting[0][1] == approx(height)
+
+
+def test_a_spring_sets_in_proportion_to_time_until_the_first_heat_ends_and_no_further(sprung, build, live):
+    built = build(sprung(0.1))
+    history = live(built)
+    face = next(i for i, each in enumerate(built.joint.interfaces) if each.name == "face 4")
+    lost = np.array([state.law_states[face][0] for state in history.run])
+    ends = history.course.first_heat_ends
+    share = np.minimum((history.times - history.times[0]) / (history.times[ends] - history.times[0]), 1.0)
+    assert lost == approx(0.1 * 0.3 * 4 * share)
+    assert history.run_forces.balance.max() < 1e-8 and history.run_forces.complementarity.max() < 1e-8
+
+
+def test_a_spring_pressed_flat_loses_little_and_never_its_stop(sprung, build, live):
+    def low(share):
+        setup = sprung(share)
+        washers = [replace(w, cone_height=0.1) if isinstance(w, SpringWasher) else w for w in setup.washers]
+        return build(replace(setup, washers=tuple(washers)))
+
+    new, old = (low(share) for share in (0.0, 0.2))
+    runs = [live(built) for built in (new, old)]
+    face, flat = new.joint.slices["face 4"], 4 * 0.1
+    travels = [np.array([-state.openings[face][0] for state in run.run]) for run in runs]
+    assert min(travels[0].min(), travels[1].min()) > flat
+    assert np.abs(travels[1] - travels[0]).max() < 0.01 * 0.2 * flat  # the stop stands where it stood
+    clamp = [run.run_forces.clamp[-1] for run in runs]
+    assert 0.0 < clamp[0] - clamp[1] < 0.02 * clamp[0]
+    states = [*runs[1].tightening, *runs[1].run]
+    loads = spring_flat_loads(old.joint, old.setup.springs[0], "face 4", states)
+    assert loads[0] == spring_flat_load(old.setup.springs[0]) and loads[-1] == approx(0.8 * loads[0])

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pytest import approx
 
-from studwell.joint.interfaces import gasket_law, spring_flat_load, spring_law
+from studwell.joint.interfaces import gasket_law, setting_spring_law, spring_flat_load, spring_law
 from studwell.joint.laws import (
     CurveLaw,
     FrictionalContact,
@@ -258,3 +258,47 @@ def test_a_gasket_resists_from_first_touch():
     residual, _, slope = law.linearise(np.zeros(1), np.zeros(1), law.start(1))
     assert residual == approx([0.0], abs=1e-9) and slope[0, 0] > 1.0
     assert law.linearise(np.zeros(1), np.full(1, 1e-6), law.start(1))[2][0, 0] == 0.0
+
+
+@given(st.integers(1, 3), st.integers(1, 3), st.floats(0.01, 0.5), st.floats(1e-3, 0.1))
+@FEW
+def test_a_spring_that_set_is_flat_at_the_travel_it_was_and_flat_under_less_by_its_own_share(
+    spring_washer, parallel, series, share, beyond
+):
+    spring = spring_washer(parallel, series)
+    flat = series * spring.cone_height
+    new, old = (spring_law(spring, lost).curve for lost in (0.0, share * flat))
+    assert old(np.array([flat]))[0] == approx((1.0 - share) * spring_flat_load(spring), rel=1e-9)
+    gains = [curve(np.array([flat + beyond]))[0] - curve(np.array([flat]))[0] for curve in (new, old)]
+    assert gains[1] == approx(gains[0], rel=1e-9)
+    assert old(np.array([share * flat * 0.999]))[0] == 0.0 < old(np.array([share * flat * 1.001]))[0]
+
+
+@given(st.floats(0.02, 0.34), st.floats(0.0, 0.04), st.floats(-1e3, 1e3))
+@FEW
+def test_slopes_of_a_spring_that_set_are_those_of_its_residual(spring_washer, travel, lost, force):
+    law = setting_spring_law(spring_washer(1))
+    state = law.settle(law.commit(np.zeros(1), np.array([-travel]), law.start(1)), lost)
+    if abs(travel - lost) > 1e-6:
+        assert_slopes_match(law, [force], [-travel - 1e-4], state)
+
+
+def test_a_spring_that_sets_at_a_held_travel_stays_in_its_friction_loop_and_loses_as_its_curve_does(spring_washer):
+    law, travel, lost = setting_spring_law(spring_washer(1)), np.array([0.2]), 0.02
+    base = [law.after(each).curve(travel)[0][0] for each in (0.0, lost)]
+    for before in (1.02, 1.0, 0.98):  # as shares of the curve: loaded, between, let out
+        state = law.settle((0.0, (travel, np.array([before * base[0]]))), lost)
+        force = law.after(lost).force(travel, state[1])[0][0]
+        assert state[0] == lost and force == approx(before * base[1], rel=1e-9)
+    residual, _, _ = law.linearise(np.array([force]), -travel, state)
+    assert residual == approx([0.0], abs=1e-9) and law.violation(np.array([force]), -travel, state) < 1e-9
+
+
+def test_a_spring_that_may_set_and_has_not_pushes_as_any_other(spring_washer):
+    law, plain = setting_spring_law(spring_washer(2, 2)), spring_law(spring_washer(2, 2))
+    for travel in (-0.01, 0.1, 0.6, 0.8):
+        opening, force = np.array([-travel]), np.array([500.0])
+        for one, other in zip(
+            law.linearise(force, opening, law.start(1)), plain.linearise(force, opening, plain.start(1)), strict=True
+        ):
+            assert (one == other).all()

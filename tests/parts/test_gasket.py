@@ -9,11 +9,13 @@ from hypothesis.strategies import floats, lists, sampled_from
 from pytest import approx
 
 from studwell.parts.gasket import (
+    gasket_conductance,
     gasket_pressure,
     loading_closure,
     loading_pressure,
     stock_gasket,
     stock_gasket_names,
+    with_conductivity,
     with_thickness,
 )
 
@@ -101,3 +103,17 @@ def test_stocked_gaskets_are_marked_as_remembered_and_consistent(name):
     assert gasket.status == "from memory"
     assert 0.0 < gasket.minimum_sealing_pressure < gasket.maximum_pressure
     assert 0.0 <= gasket.relaxation < 0.5
+
+
+def test_heat_meets_both_contacts_of_a_gasket_and_its_thickness_in_series():
+    # 5000 W/(m2 K) on either face and 0.5 mm of 0.35 W/(m K): 1/5000 + 0.0005/0.35 + 1/5000 m2 K/W
+    assert gasket_conductance(replace(SHEET, conductivity=0.35), 5.0) == approx(
+        1e-3 / (1 / 5000 + 5e-4 / 0.35 + 1 / 5000)
+    )
+    assert gasket_conductance(with_conductivity(SHEET, 1e9), 5.0) == approx(2.5)
+    assert gasket_conductance(with_thickness(SHEET, 2.0), 5.0) < gasket_conductance(SHEET, 5.0)
+
+
+def test_a_gasket_of_unknown_conductivity_has_no_conductance():
+    with pytest.raises(ValueError, match="conductivity of gasket 'fibre sheet 0\\.5' is not known"):
+        gasket_conductance(replace(SHEET, conductivity=None), 5.0)

@@ -7,11 +7,13 @@ from pytest import approx
 
 from studwell.parts.insert import (
     assembled_length,
+    coil_stiffness,
     hole_excess,
     insert_hole,
     insert_length,
     least_drilled_depth,
     set_down_range,
+    wire_share,
 )
 from studwell.parts.pocket import air_cushion_rise, cylinder_give, heated_pocket_pressure, sphere_give
 from studwell.parts.thread import minor_diameter, parse_thread, pitch_diameter
@@ -49,6 +51,25 @@ def test_assembled_length_set_down_and_stock_lengths():
     assert insert_length(8.0, 1.5) == 12.0
     with pytest.raises(ValueError, match=r"1, 1\.5, 2, 2\.5, 3"):
         insert_length(8.0, 1.75)
+
+
+def test_the_wire_fills_all_but_a_thirty_second_of_its_ring():
+    assert wire_share() == approx(31.0 / 32.0, rel=1e-12)
+
+
+@given(d=floats(5, 12), slenderness=floats(5, 12), compliance=floats(1.5, 3.0))
+def test_coils_are_as_stiff_as_their_wire_and_softer_with_a_coarser_pitch(d, slenderness, compliance):
+    p = d / slenderness
+    stiffness = coil_stiffness(d, p, 195e3, compliance)
+    assert coil_stiffness(d, p, 390e3, compliance) == approx(2.0 * stiffness, rel=1e-12)
+    # of one slenderness all sizes are alike: the stiffness per length is a modulus times a number
+    assert coil_stiffness(2.0 * d, 2.0 * p, 195e3, compliance) == approx(stiffness, rel=1e-9)
+    assert stiffness > 3.14159 * d / p * 195e3 / compliance
+
+
+def test_a_coil_stiffer_than_the_squeeze_of_its_ring_is_refused():
+    with pytest.raises(ValueError, match="less than the ring's own"):
+        coil_stiffness(8.0, 1.25, 195e3, 0.1)
 
 
 def test_heated_oil_in_three_pockets():

@@ -11,6 +11,7 @@ from studwell.parts.layer import (
     EXTERNAL_DEPTH,
     INTERNAL_DEPTH,
     layer_spread,
+    one_side_stiffness,
     thread_layer_stiffness,
     tooth_compliance,
 )
@@ -74,6 +75,13 @@ def test_layer_is_the_two_teeth_in_series_along_the_helix():
     boss = tooth_compliance(INTERNAL_DEPTH, 72.4e3, 0.33).total
     helix = np.pi * pitch_diameter(8, 1.25) / 1.25
     assert thread_layer_stiffness(8, 1.25, 205e3, 0.3, 72.4e3, 0.33) == approx(helix / (stud + boss), rel=1e-12)
+
+
+def test_a_layer_with_one_rigid_side_and_the_other_alone_are_in_series_the_whole_layer():
+    stud = one_side_stiffness(8, 1.25, EXTERNAL_DEPTH, 205e3, 0.3)
+    boss = one_side_stiffness(8, 1.25, INTERNAL_DEPTH, 72.4e3, 0.33)
+    whole = thread_layer_stiffness(8, 1.25, 205e3, 0.3, 72.4e3, 0.33)
+    assert 1.0 / whole == approx(1.0 / stud + 1.0 / boss, rel=1e-12)
 
 
 def test_aluminium_layer_is_softer_than_a_steel_one():

@@ -114,3 +114,25 @@ def test_a_spring_turned_inside_out_is_refused():
 def test_a_misspelt_spring_is_refused_with_the_nearest():
     with pytest.raises(ValueError, match=r"did you mean 'DIN 6796 M8'"):
         sp.stock_spring("DIN6796 M8")
+
+
+def test_a_disc_conducts_from_edge_to_edge_as_a_hollow_cylinder_of_its_thickness():
+    # edges that hinder nothing leave 2 pi k t / ln(De/Di): 2 pi 45 W/(m K) 0.9 mm / ln(16/8.2) = 0.38 W/K
+    assert sp.spring_heat_conductance(16.0, 8.2, 0.9, 45.0, 1e9) == approx(
+        2 * np.pi * 45.0 * 0.9 / np.log(16 / 8.2), rel=1e-6
+    )
+
+
+def test_edges_alone_conduct_by_the_area_of_the_ring():
+    assert sp.spring_heat_conductance(16.0, 8.2, 0.9, 1e9, 1.5) == approx(
+        1.5 * np.pi / 4 * (16.0**2 - 8.2**2), rel=1e-6
+    )
+
+
+@given(parallel=integers(1, 5), series=integers(1, 8))
+def test_packets_on_end_add_their_thermal_resistances_and_nested_discs_their_conductances(parallel, series):
+    def resistance(*count, edges=1.5):
+        return 1.0 / sp.spring_heat_conductance(16.0, 8.2, 0.9, 45.0, edges, *count)
+
+    assert resistance(parallel, series) == approx(series * resistance(parallel, 1))
+    assert resistance(parallel, 1, edges=1e12) == approx(resistance(1, 1, edges=1e12) / parallel, rel=1e-6)

@@ -73,9 +73,22 @@ def test_on_a_drill_cone_only_the_tips_edge_touches_and_both_faces_are_parallel(
     layout = lay_out(make_setup('boss = { hole_end = "cone", cone_angle = "118 deg" }'), COARSE)
     tip = Space(stud_mesh(layout.stud)).edges("tip")
     seat = Space(boss_mesh(layout.boss)).edges("seat")
-    assert tip.midpoints == approx(seat.midpoints, abs=1e-6)
+    assert tip.midpoints == approx(seat.midpoints + np.array([0.0, layout.tip_lift]), abs=1e-6)
     assert tip.normals == approx(-seat.normals, abs=1e-9)
     assert tip.midpoints[:, 0].min() > layout.stud.tip_contact_from
+
+
+def test_on_a_radiused_end_the_tips_edge_touches_and_both_faces_are_parallel(make_setup):
+    override = 'boss = { hole_end = "radiused", corner_radius = "2 mm" }\nstud = { engaged_length = "10 mm" }'
+    layout = lay_out(make_setup(override), COARSE)
+    tip, seat = Space(stud_mesh(layout.stud)).edges("tip"), Space(boss_mesh(layout.boss)).edges("seat")
+    assert tip.midpoints == approx(seat.midpoints + np.array([0.0, layout.tip_lift]), abs=1e-6)
+    assert tip.normals == approx(-seat.normals, abs=1e-9)
+    assert seat.normals[:, 0] == approx(-np.sin(layout.cone_slope)) and 0.3 < layout.cone_slope < 1.1
+    # both ends of the land lie on the arc of the end's radius
+    rc, zc = layout.boss.fillet_centre
+    for radius in (layout.boss.contact_from, layout.boss.tip_lines[-1]):
+        assert np.hypot(radius - rc, layout.boss.floor_height(radius) - zc) == approx(2.0)
 
 
 @pytest.mark.parametrize("thread", ["M6", "M8", "M10"])
@@ -127,8 +140,14 @@ def test_the_fillet_is_round_and_a_mesh_line_starts_in_its_middle(make_setup):
 
 @pytest.mark.parametrize(
     "override",
-    ["", 'boss = { hole_end = "cone", cone_angle = "118 deg" }', 'boss = { corner_radius = "0.5 mm" }'],
-    ids=["flat", "cone", "large fillet"],
+    [
+        "",
+        'boss = { hole_end = "cone", cone_angle = "118 deg" }',
+        'boss = { corner_radius = "0.5 mm" }',
+        'boss = { hole_end = "radiused", corner_radius = "2 mm" }\nstud = { engaged_length = "10 mm" }',
+        'boss = { hole_end = "radiused", corner_radius = "3.32 mm" }\nstud = { engaged_length = "10 mm" }',
+    ],
+    ids=["flat", "cone", "large fillet", "radiused", "ball end"],
 )
 @pytest.mark.parametrize("nut", ["hex", "domed"])
 def test_meshes_of_every_refinement_hold_no_bad_element(make_setup, override, nut):

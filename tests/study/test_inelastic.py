@@ -43,6 +43,18 @@ def test_the_record_of_an_elastic_setup_says_why_it_has_neither(elastic):
         assert record[key] is None and "[inelastic]" in record["unknown"][key]
 
 
+def test_the_record_tells_of_every_body_that_may_yield(flowing, elastic):
+    record = setup_record(flowing)
+    boss = record["inelastic_bodies"]["boss"]
+    assert set(record["inelastic_bodies"]) == {"boss"}
+    assert boss["plastic_strain_max"] == record["floor_plastic_strain_max"] and boss["when"] == "seated"
+    assert len(boss["where_mm"]) == 2 and boss["creep_strain_end"] == 0.0
+    assert record["layer_plastic_strain_max"] is None
+    assert "layers names none" in record["unknown"]["layer_plastic_strain_max"]
+    still = setup_record(elastic)
+    assert still["inelastic_bodies"] is None and "[inelastic]" in still["unknown"]["inelastic_bodies"]
+
+
 def test_yielding_lowers_floor_stress_and_leaves_the_margins_known(flowing, elastic):
     assert flowing.value("floor_stress_max") < 0.8 * elastic.value("floor_stress_max")
     ours, theirs = flowing.verdict.margins, elastic.verdict.margins

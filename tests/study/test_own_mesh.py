@@ -22,9 +22,8 @@ COARSE = 0.5
 
 
 def few(name, steps=9):
-    return (
-        (CASES / name).read_text().replace("steps = 100", f"steps = {steps}").replace("steps = 120", f"steps = {steps}")
-    )
+    text = (CASES / name).read_text().split('[setup."repaired hole')[0]  # whose boss is another one
+    return text.replace("steps = 100", f"steps = {steps}").replace("steps = 120", f"steps = {steps}")
 
 
 def with_boss(text, folder, mesh, lines=""):
@@ -145,8 +144,9 @@ def test_crack_paths_start_on_the_meshs_own_fillet_where_it_differs_from_the_dim
     rounder = case_from_text(text.replace('corner_radius = "0.3 mm"', 'corner_radius = "0.5 mm"'))
     mesh = built_joint(rounder.setup("bottomed, plain"), refinement=COARSE).bodies[0].spec.mesh
     spec = built_joint(with_boss(text, tmp_path, mesh).setup("bottomed, plain"), refinement=COARSE).bodies[0].spec
-    assert len(spec.stress_points) == 5
-    for points in spec.stress_points.values():
+    paths = [points for name, points in spec.stress_points.items() if name.startswith("floor path")]
+    assert len(paths) == 5
+    for points in paths:
         assert np.linalg.norm(points[0] - nearest_on(mesh, "fillet", points[0])) < 1e-3
 
 

@@ -15,6 +15,8 @@ from threadpoolctl import threadpool_limits
 
 from studwell.bench.flow import cost_by_size, inelastic_seconds
 from studwell.bench.measures import Measure, cold_compare
+from studwell.bench.pocket import liquid_ratio
+from studwell.bench.teeth import groove_step
 from studwell.case import read_case
 from studwell.case.records import History, Setup
 from studwell.history.cycles import one_cycle, prepared_cycle
@@ -41,7 +43,7 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
     raises BadCase, StudwellError
     """
     case = read_case(case_file)
-    total = 4 + len(REFINEMENTS)
+    total = 6 + len(REFINEMENTS)
     measures = cold_compare(case_file)
     if progress is not None:
         progress(1, total)
@@ -52,10 +54,10 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
         if progress is not None:
             progress(done, total)
     with threadpool_limits(limits=1):
-        for more, measure in enumerate((cycle_seconds, inelastic_seconds, cost_by_size)):
+        for more, measure in enumerate((cycle_seconds, inelastic_seconds, cost_by_size, liquid_ratio, groove_step)):
             measures += measure(setup)
             if progress is not None:
-                progress(total - 2 + more, total)
+                progress(total - 4 + more, total)
     return measures
 
 

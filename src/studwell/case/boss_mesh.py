@@ -23,7 +23,7 @@ APART = {"apart": True}
 NEEDED = ("seat", "thread", "mouth", "outer", "underside")
 """Boundaries that the boss's mesh must have."""
 
-NAMED = (*NEEDED, "fillet")
+NAMED = (*NEEDED, "fillet", "pocket")
 """Boundaries that [boss.mesh_names] may map to names of the user's own."""
 
 MADE = ("mouth contact", "bare mouth face")

@@ -11,6 +11,7 @@ from studwell.case.boss_mesh import BossMesh
 from studwell.case.overrides import Location, Origin
 from studwell.case.records import Layer, PlainWasher, Setup, SpringWasher
 from studwell.errors import BadCase
+from studwell.parts.insert import insert_hole
 from studwell.parts.thread import pitch_diameter
 from studwell.units import as_text
 
@@ -105,12 +106,15 @@ def _mouth(setup: Setup, own: BossMesh, moved: Array, refuse: Refuse) -> None:
 
 
 def _thread(setup: Setup, own: BossMesh, moved: Array, refuse: Refuse) -> None:
-    stud = setup.stud
+    stud, insert = setup.stud, setup.boss.insert
     nodes = _nodes(own, "thread")
     radii = own.mesh.nodes[nodes, 0]
     radius = float(np.median(radii))
-    pitch = 0.5 * float(pitch_diameter(stud.thread.nominal_diameter, stud.thread.pitch))
-    _disagree(refuse, "the thread's radius", f"the pitch diameter of {stud.thread.name}", radius, pitch, AGREE)
+    sizes = stud.thread.nominal_diameter, stud.thread.pitch
+    pitch, what = 0.5 * float(pitch_diameter(*sizes)), f"the pitch diameter of {stud.thread.name}"
+    if insert is not None:
+        pitch, what = 0.5 * float(insert_hole(*sizes).pitch_diameter), f"{what}'s hole for an insert"
+    _disagree(refuse, "the thread's radius", what, radius, pitch, AGREE)
     if np.abs(radii - radius).max() > STRAIGHT:
         raise refuse(
             f'boundary "thread" is no cylinder: its radii differ by {_mm(float(np.ptp(radii)))}',
@@ -118,9 +122,15 @@ def _thread(setup: Setup, own: BossMesh, moved: Array, refuse: Refuse) -> None:
         )
     low = stud.tip_length - setup.boss.depth_on_cone(float(own.seat_lines[0]))  # the tip's lowest point, on its land
     lines = own.thread_lines
-    _disagree(refuse, "the lower end of the engaged thread", "tip_length", float(lines[0]), low, AGREE)
-    _disagree(refuse, "the upper end of the engaged thread", "tip_length and engaged_length", float(lines[-1]),
-              low + stud.engaged_length, AGREE)  # fmt: skip
+    if insert is None:
+        _disagree(refuse, "the lower end of the engaged thread", "tip_length", float(lines[0]), low, AGREE)
+        _disagree(refuse, "the upper end of the engaged thread", "tip_length and engaged_length", float(lines[-1]),
+                  low + stud.engaged_length, AGREE)  # fmt: skip
+    else:
+        top = setup.boss.hole_depth - insert.set_down
+        _disagree(refuse, "the lower end of the insert's thread", "its length and set_down", float(lines[0]),
+                  top - insert.assembled, AGREE)  # fmt: skip
+        _disagree(refuse, "the upper end of the insert's thread", "its set_down", float(lines[-1]), top, AGREE)
     moved[nodes, 0] = radius
     _one_line(own, "thread", moved, refuse)
 

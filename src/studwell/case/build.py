@@ -7,11 +7,11 @@ from studwell.case.heat import Elsewhere, build_history, build_thermal
 from studwell.case.hole import build_boss
 from studwell.case.nut_end import build_nut, build_washer
 from studwell.case.overrides import Location, Origin
+from studwell.case.pocket import build_pocket
 from studwell.case.records import (
     CylinderPressure,
     Layer,
     Limits,
-    Pocket,
     Seating,
     Setup,
     Stud,
@@ -19,8 +19,9 @@ from studwell.case.records import (
 )
 from studwell.case.service import build_inelastic, build_retighten, build_settling
 from studwell.case.stock import find_class, find_gasket, find_material, find_thread
+from studwell.case.workshop import build_repair, build_threadlocker
 from studwell.data import assumption
-from studwell.parts.gasket import with_thickness
+from studwell.parts.gasket import with_conductivity, with_thickness
 
 
 def build_setup(name: str, tables: model.SetupTables, origin: Origin, elsewhere: Elsewhere) -> Setup:
@@ -48,12 +49,13 @@ def build_setup(name: str, tables: model.SetupTables, origin: Origin, elsewhere:
         history=history,
         limits=Limits(tables.limits.minimum_clamp, tables.limits.minimum_gasket_pressure),
         pressure=CylinderPressure(tables.pressure.peak, tables.pressure.bore) if tables.pressure else None,
-        pocket=Pocket(tables.pocket.contents),
+        pocket=build_pocket(tables, origin),
         n_studs=tables.pattern.studs if tables.pattern else 1,
         thermal=build_thermal(tables, stack, origin, elsewhere),
-        settling=build_settling(tables, stack, origin),
+        settling=build_settling(tables, stack, origin, elsewhere),
         retighten=build_retighten(tables, history, origin),
-        inelastic=build_inelastic(tables),
+        inelastic=build_inelastic(tables, stack, origin),
+        repair=build_repair(tables),
     )
 
 
@@ -78,6 +80,7 @@ def _stud(tables: model.SetupTables, origin: Origin) -> Stud:
         shank_diameter=stud.shank_diameter,
         thread_model=stud.thread_model,
         nut_thread_model=stud.nut_thread_model or stud.thread_model,
+        thread_clearance=stud.thread_clearance,
     )
 
 
@@ -103,8 +106,12 @@ def _layer(number: int, tables: model.SetupTables, origin: Origin) -> Layer:
         gasket = find_gasket(layer.gasket, (*at, "gasket"), origin)
         if layer.thickness is not None:
             gasket = with_thickness(gasket, layer.thickness)
+        if layer.conductivity is not None:
+            gasket = with_conductivity(gasket, layer.conductivity)
         return Layer(layer.name, gasket.thickness, layer.outer_diameter, layer.inner_diameter, node, None, gasket)
     assert layer.material is not None
+    if layer.conductivity is not None:
+        raise origin.excludes((*at, "conductivity"), "material, which has its own: [material.NAME] changes it")
     if layer.thickness is None:
         raise origin.needs((*at, "thickness"), "material", 'a length with its unit, such as "8 mm"')
     material = find_material(layer.material, tables.material, (*at, "material"), origin)
@@ -132,6 +139,7 @@ def _seating(seating: model.SeatingTable, origin: Origin) -> Seating:
         tip_friction=seating.tip_friction,
         seat=seating.seat,
         lock_torque=seating.lock_torque,
+        threadlocker=build_threadlocker(seating, origin),
     )
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from studwell.case.insert_fit import check_insert, check_stud_in_insert, thread_major
 from studwell.case.overrides import Location, Origin
 from studwell.case.records import PlainWasher, Setup, SpringWasher
+from studwell.case.tip_fit import check_tip
 from studwell.errors import BadCase
 from studwell.parts.thread import root_diameter
 from studwell.units import as_text
@@ -35,12 +37,15 @@ def _misfit(origin: Origin, at: Location, problem: str, allowed: str) -> BadCase
     return origin.bad(at, problem, allowed, value=origin.given(at), slug="cannot-fit", together=True)
 
 
+LEAST_ENGAGEMENT = 2.0
+"""Pitches below which a thread in the boss or the nut is not modelled. Our own choice."""
+
 LEAST_FLOOR = 0.1
 """Share of the drill's diameter below which a floor is a skin that no section model holds for."""
 
 
 def _boss(setup: Setup, origin: Origin) -> None:
-    boss, thread = setup.boss, setup.stud.thread
+    boss = setup.boss
     least = LEAST_FLOOR * boss.drill_diameter
     if boss.floor_thickness < least:
         raise _misfit(
@@ -49,7 +54,8 @@ def _boss(setup: Setup, origin: Origin) -> None:
             f"a floor of {_mm(boss.floor_thickness)} is a skin under a hole of {_mm(boss.drill_diameter)}",
             f"at least {_mm(least)}",
         )
-    hole = boss.counterbore_diameter or thread.nominal_diameter + 2 * boss.mouth_chamfer
+    major = thread_major(setup)
+    hole = boss.counterbore_diameter or major + 2 * boss.mouth_chamfer
     if boss.outer_diameter <= hole + _SLACK:
         raise _misfit(
             origin,
@@ -57,12 +63,12 @@ def _boss(setup: Setup, origin: Origin) -> None:
             f"no wall is left round a hole of {_mm(hole)}",
             f"more than {_mm(hole)}",
         )
-    if boss.counterbore_diameter is not None and boss.counterbore_diameter < thread.nominal_diameter:
+    if boss.counterbore_diameter is not None and boss.counterbore_diameter < major:
         raise _misfit(
             origin,
             ("boss", "mouth_counterbore_diameter"),
-            f"smaller than the thread, {_mm(thread.nominal_diameter)}",
-            f"at least {_mm(thread.nominal_diameter)}",
+            f"smaller than the thread, {_mm(major)}",
+            f"at least {_mm(major)}",
         )
     if boss.thread_depth > boss.hole_depth + _SLACK:
         raise _misfit(
@@ -80,51 +86,16 @@ def _boss(setup: Setup, origin: Origin) -> None:
             f"no thread is left of a depth of {_mm(boss.thread_depth)}",
             f"less than {_mm(boss.thread_depth)}",
         )
-    if boss.insert and boss.insert.set_down + boss.insert.length > boss.thread_depth + _SLACK:
-        raise _misfit(
-            origin,
-            ("boss", "insert", "length"),
-            f"the insert, {_mm(boss.insert.length)} and {_mm(boss.insert.set_down)} set down, is longer "
-            f"than the thread is deep",
-            f"at most {_mm(boss.thread_depth - boss.insert.set_down)}",
-        )
-
-
-def _tip(setup: Setup, origin: Origin) -> None:
-    boss, stud = setup.boss, setup.stud
-    widest = float(root_diameter(stud.thread.nominal_diameter, stud.thread.pitch))
-    if stud.tip_diameter > widest + _SLACK:
-        raise _misfit(
-            origin,
-            ("stud", "tip_diameter"),
-            f"wider than the root of the thread {stud.thread.name}, {_mm(widest)}",
-            f"at most {_mm(widest)}",
-        )
-    if stud.tip_length >= stud.boss_thread_length:
-        raise _misfit(
-            origin,
-            ("stud", "tip_length"),
-            "as long as the thread that it belongs to",
-            f"less than boss_thread_length, {_mm(stud.boss_thread_length)}",
-        )
-    room = boss.drill_diameter - 2 * boss.corner_radius
-    if boss.hole_end == "flat" and stud.tip_diameter > room + _SLACK:
-        raise _misfit(
-            origin,
-            ("boss", "corner_radius"),
-            f"a tip of {_mm(stud.tip_diameter)} meets the corner before the floor of a hole of "
-            f"{_mm(boss.drill_diameter)}",
-            f"at most {_mm((boss.drill_diameter - stud.tip_diameter) / 2)}",
-        )
+    check_insert(setup, origin)
 
 
 def _engagement(setup: Setup, origin: Origin) -> None:
     boss, stud = setup.boss, setup.stud
     at: Location = ("stud", "engaged_length")
     full = boss.thread_depth - boss.mouth_depth
-    if stud.engaged_length > boss.thread_depth + _SLACK:
+    if boss.insert is None and stud.engaged_length > boss.thread_depth + _SLACK:
         raise _misfit(origin, at, f"exceeds the thread depth, {_mm(boss.thread_depth)}", f"at most {_mm(full)}")
-    if stud.engaged_length > full + _SLACK:
+    if boss.insert is None and stud.engaged_length > full + _SLACK:
         raise _misfit(
             origin,
             at,
@@ -147,12 +118,26 @@ def _engagement(setup: Setup, origin: Origin) -> None:
             "shorter than tip_length and engaged_length together",
             f"at least {_mm(stud.tip_length + stud.engaged_length)}",
         )
+    least = LEAST_ENGAGEMENT * stud.thread.pitch
+    if stud.engaged_length < least - _SLACK:
+        raise _misfit(
+            origin, at, "fewer than two pitches are engaged: no model of a thread holds there", f"at least {_mm(least)}"
+        )
+    check_stud_in_insert(setup, origin)
     if setup.tip_gap >= stud.engaged_length:
         raise _misfit(
             origin,
             ("seating", "back_off"),
             f"{setup.seating.turns:.3g} turns lift the stud by {_mm(setup.tip_gap)}: no thread is left",
             f"less than {stud.engaged_length / stud.thread.pitch:.3g} turns",
+        )
+    if setup.engaged_thread < least - _SLACK:
+        raise _misfit(
+            origin,
+            ("seating", "back_off"),
+            f"{setup.seating.turns:.3g} turns leave {_mm(setup.engaged_thread)} engaged, fewer than two pitches: no model "
+            "of a thread holds there",
+            f"at most {(stud.engaged_length - least) / stud.thread.pitch:.3g} turns",
         )
 
 
@@ -370,5 +355,5 @@ def _called(washer: PlainWasher | SpringWasher) -> str:
 
 
 _CHECKS: tuple[Callable[[Setup, Origin], None], ...] = (
-    _boss, _tip, _engagement, _shank, _stack, _washers, _nut, _history, _limits,
+    _boss, check_tip, _engagement, _shank, _stack, _washers, _nut, _history, _limits,
 )  # fmt: skip

@@ -18,9 +18,6 @@ SMALLEST_SIZE, LARGEST_SIZE = 0.001, 2000.0
 SHORTEST_TIME, LONGEST_TIME = 1e-3, 1e9
 """The durations that a case may hold, s. Our own choice."""
 
-LIQUIDS = ("oil", "water", "threadlocker", "uncured threadlocker")
-"""What a pocket under the tip may hold beside air."""
-
 
 class Table(BaseModel):
     """A table of the case file: every key known, every value of its kind, nothing changed afterwards."""
@@ -125,6 +122,19 @@ def zone(text: object) -> float | str:
     return within("length", 0.05, 100.0, "from 0.05 mm to 100 mm")(text)
 
 
+def layer_names(value: object) -> tuple[str, ...]:
+    """Return the names of the stack's layers that may yield; each once, none for an empty list."""
+    if not isinstance(value, list | tuple) or not all(isinstance(name, str) for name in value):
+        raise BadQuantity(value, "a list of names is needed", _LAYER_NAMES, "wrong-kind")
+    twice = next((name for i, name in enumerate(value) if name in value[:i]), None)
+    if twice is not None:
+        raise BadQuantity(twice, "named twice", _LAYER_NAMES, "duplicate-name")
+    return tuple(value)
+
+
+_LAYER_NAMES = 'names of layers of the stack, such as ["barrel", "head"]'
+layer_names.allowed = _LAYER_NAMES  # type: ignore[attr-defined]
+
 _ZONES = '"boss", or a distance from the corner fillet with its unit such as "2 mm"'
 zone.allowed = _ZONES  # type: ignore[attr-defined]
 
@@ -142,15 +152,6 @@ def hardening(text: object) -> float:
 
 
 hardening.allowed = units.KINDS["pressure"].allowed  # type: ignore[attr-defined]
-
-
-def contents(value: object) -> object:
-    """Return what is in the pocket; a liquid is known but not solved."""
-    if value in LIQUIDS:
-        raise BadQuantity(
-            value, "a filled pocket is not solved by this version", '"empty" or "vented"', "not-solved-here"
-        )
-    return value
 
 
 def title(value: object) -> str:
@@ -175,6 +176,7 @@ _SIZES = "from 1 um to 2 m"
 
 Size = Annotated[float, BeforeValidator(within("length", SMALLEST_SIZE, LARGEST_SIZE, _SIZES))]
 SizeOrZero = Annotated[float, BeforeValidator(within("length", 0.0, LARGEST_SIZE, "from 0 to 2 m"))]
+Tolerance = Annotated[float, BeforeValidator(within("length", 0.0, 20.0, "from 0 to 20 mm"))]
 Torque = Annotated[float, BeforeValidator(within("torque", 1.0, 1e7, "from 0.001 N*m to 10 kN*m"))]
 TorqueOrZero = Annotated[float, BeforeValidator(within("torque", 0.0, 1e7, "from 0 to 10 kN*m"))]
 Force = Annotated[float, BeforeValidator(within("force", 0.1, 1e7, "from 0.1 N to 10000 kN"))]
@@ -189,6 +191,7 @@ ConeAngle = Annotated[
 ]
 Time = Annotated[float, BeforeValidator(within("time", 0.0, 1e9, "from 0 to 1e9 s"))]
 Expansion = Annotated[float, BeforeValidator(within("expansion", -1e-5, 1e-3, "from -1e-5 /K to 1e-3 /K"))]
+FluidExpansion = Annotated[float, BeforeValidator(within("expansion", -1e-3, 1e-2, "from -0.001 /K to 0.01 /K"))]
 Duration = Annotated[float, BeforeValidator(within("time", SHORTEST_TIME, LONGEST_TIME, "above 0 and up to 1e9 s"))]
 Difference = Annotated[float, BeforeValidator(within("temperature_difference", 1e-6, 100.0, "above 0 and up to 100 K"))]
 Film = Annotated[float, BeforeValidator(within("film", 1e-6, 1e3, "from 0.001 to 1e6 W/(m^2*K)"))]
@@ -198,11 +201,16 @@ FilmFactor = Annotated[float, BeforeValidator(number_within(0.0, 100.0, "a bare 
 Embedding = Annotated[float, BeforeValidator(within("length", 0.0, 0.1, "from 0 to 0.1 mm"))]
 Relaxation = Annotated[float | str, BeforeValidator(relaxation)]
 RetightenMoment = Annotated[str | int | float, BeforeValidator(moment)]
+SetShare = Annotated[
+    float,
+    BeforeValidator(number_within(0.0, 0.5, "a bare number, 0 to 0.5: the share of its cone height that it loses")),
+]
 Toughness = Annotated[float, BeforeValidator(within("toughness", 0.1, 1000.0, "from 0.1 to 1000 MPa*m^0.5"))]
 Conductivity = Annotated[float, BeforeValidator(within("conductivity", 1e-3, 3000.0, "from 0.001 to 3000 W/(m*K)"))]
 Density = Annotated[float, BeforeValidator(within("density", 1.0, 3e4, "from 1 to 30000 kg/m^3"))]
 HeatCapacity = Annotated[float, BeforeValidator(within("heat_capacity", 10.0, 1e4, "from 10 to 10000 J/(kg*K)"))]
 Zone = Annotated[float | str, BeforeValidator(zone)]
+LayerNames = Annotated[tuple[str, ...], BeforeValidator(layer_names)]
 HardeningModulus = Annotated[float, BeforeValidator(hardening)]
 CreepExponent = Annotated[float, BeforeValidator(number_within(1.0, 50.0, "a bare number, 1 to 50"))]
 CreepCoefficient = Annotated[
@@ -216,5 +224,5 @@ Steps = Annotated[int, BeforeValidator(count_within(1, 100_000, "steps"))]
 Cycles = Annotated[int, BeforeValidator(count_within(1, 1000, "cycles"))]
 Count = Annotated[int, BeforeValidator(count_within(1, 50, "pieces"))]
 InsertLength = Annotated[float | str, BeforeValidator(insert_length)]
-Contents = Annotated[Literal["empty", "vented"], BeforeValidator(contents)]
+Contents = Literal["empty", "vented", "oil", "water", "uncured threadlocker", "own fluid"]
 Title = Annotated[str, BeforeValidator(title)]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
-from studwell.case.records import Case, Setup
+from studwell.case.records import Case, Limits, Setup
 
 
 def inputs_sha256(case: Case) -> str:
@@ -18,6 +18,18 @@ def inputs_sha256(case: Case) -> str:
     """
     values = _plain(case)
     del values["file"]
+    return _sha256(values)
+
+
+def same_heat_key(setup: Setup) -> str:
+    """Return a text that two setups share only if the same heat solution serves both: all that they are given is alike
+    but for the name, what is asked of them and how they settle, yield and are tightened again."""
+    return _sha256(
+        _plain(replace(setup, name="", limits=Limits(None, None), settling=None, retighten=None, inelastic=None))
+    )
+
+
+def _sha256(values: Any) -> str:
     text = json.dumps(values, sort_keys=True, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
     return hashlib.sha256(text.encode("ascii")).hexdigest()
 
@@ -27,8 +39,8 @@ def _plain(value: Any, unused: frozenset[str] = frozenset()) -> Any:
 
     unused : optional tables that the setup at hand does not have: stock values which serve those alone are left out
     """
-    if isinstance(value, Setup) and value.inelastic is None:
-        unused = frozenset({"inelastic"})
+    if isinstance(value, Setup):
+        unused = frozenset(table for table in ("inelastic", "thermal") if getattr(value, table) is None)
     if is_dataclass(value):
         kept = ((each, getattr(value, each.name)) for each in fields(value) if not each.metadata.get("apart"))
         return {

@@ -25,19 +25,25 @@ _NAMED = (("ambient", "ambient"), ("heat_flux", "flux"), ("temperature", "temper
 class Elsewhere:
     """Names that any setup of the case uses: what one setup inherits may be there for another.
 
-    nodes : temperature nodes that layers follow
-    named : table of a phase -> names that surfaces take from it
+    nodes   : temperature nodes that layers follow
+    named   : table of a phase -> names that surfaces take from it
+    springs : True if any setup has a spring washer
     """
 
     nodes: frozenset[str]
     named: Mapping[str, frozenset[str]]
+    springs: bool
 
     @classmethod
     def of(cls, tables: Iterable[Mapping[str, Any]]) -> Elsewhere:
         """Return the names in tables as parsed: the case's own and those of each setup."""
         nodes: set[str] = set()
         named: dict[str, set[str]] = {table: set() for _, table in _NAMED}
+        springs = False
         for each in tables:
+            washers = each.get("washer", [])
+            listed = washers.values() if isinstance(washers, dict) else washers
+            springs = springs or any(washer.get("kind") == "spring" for washer in _dicts(listed))
             stack = each.get("stack", [])
             layers = stack.values() if isinstance(stack, dict) else stack
             nodes.update(layer["node"] for layer in _dicts(layers) if isinstance(layer.get("node"), str))
@@ -46,7 +52,20 @@ class Elsewhere:
                 for key, table in _NAMED:
                     if isinstance(surface.get(key), str):
                         named[table].add(surface[key].strip())
-        return cls(frozenset(nodes), {table: frozenset(names) for table, names in named.items()})
+        return cls(frozenset(nodes), {table: frozenset(names) for table, names in named.items()}, springs)
+
+
+def needs_a_spring(at: Location, value: float | None, origin: Origin, elsewhere: Elsewhere) -> None:
+    """Refuse a key on springs in a case none of whose setups has one."""
+    if value is not None and not elsewhere.springs:
+        raise origin.bad(
+            at,
+            "no setup has a spring washer",
+            'only with a washer of kind = "spring"',
+            value=origin.given(at),
+            slug="cannot-fit",
+            together=True,
+        )
 
 
 def build_history(tables: model.SetupTables, stack: tuple[Layer, ...], origin: Origin, elsewhere: Elsewhere) -> History:
@@ -224,7 +243,10 @@ def build_thermal(
                         slug="unknown-name",
                         together=True,
                     )
-    return Thermal(thermal.contact_conductance, thermal.gap_conductance, tuple(surfaces.values()))
+    needs_a_spring(("thermal", "spring_conductance"), thermal.spring_conductance, origin, elsewhere)
+    sprung = any(washer.kind == "spring" for washer in tables.washer)
+    through = thermal.spring_conductance if sprung else None
+    return Thermal(thermal.contact_conductance, thermal.gap_conductance, tuple(surfaces.values()), through)
 
 
 def _surface_names(tables: model.SetupTables, stack: tuple[Layer, ...], origin: Origin) -> dict[str, tuple[str, str]]:

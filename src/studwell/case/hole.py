@@ -9,10 +9,14 @@ from studwell.case.boss_mesh import NAMED, NEEDED, BossMesh, with_our_names
 from studwell.case.overrides import Location, Origin, did_you_mean
 from studwell.case.records import Boss, Insert
 from studwell.case.stock import find_material
+from studwell.data import assumption
 from studwell.errors import StudwellError
 from studwell.parts.insert import insert_hole
 from studwell.parts.thread import Thread, minor_diameter
 from studwell.units import as_text
+
+INSERT_WIRE = "stainless insert wire"
+"""The stock material of an insert whose case names none."""
 
 
 def build_boss(tables: model.SetupTables, thread: Thread, origin: Origin) -> Boss:
@@ -20,8 +24,8 @@ def build_boss(tables: model.SetupTables, thread: Thread, origin: Origin) -> Bos
     boss = tables.boss
     if boss.hole_end == "cone" and boss.cone_angle is None:
         raise origin.needs(("boss", "cone_angle"), 'hole_end = "cone"', 'the full angle, such as "118 deg"')
-    if boss.hole_end == "flat" and boss.cone_angle is not None:
-        raise origin.excludes(("boss", "cone_angle"), 'hole_end = "flat"')
+    if boss.hole_end != "cone" and boss.cone_angle is not None:
+        raise origin.excludes(("boss", "cone_angle"), f'hole_end = "{boss.hole_end}"')
     if boss.mouth_counterbore_diameter is None and boss.mouth_counterbore_depth is not None:
         raise origin.needs(("boss", "mouth_counterbore_diameter"), "mouth_counterbore_depth")
     if boss.mouth_counterbore_diameter is not None and boss.mouth_counterbore_depth is None:
@@ -31,12 +35,7 @@ def build_boss(tables: model.SetupTables, thread: Thread, origin: Origin) -> Bos
     insert = None
     drill = float(minor_diameter(thread.nominal_diameter, thread.pitch))
     if boss.insert is not None:
-        length = boss.insert.length
-        insert = Insert(
-            float(length[:-1]) * thread.nominal_diameter if isinstance(length, str) else length,
-            boss.insert.set_down,
-        )
-
+        insert = _insert(boss.insert, tables, thread, origin)
         drill = float(insert_hole(thread.nominal_diameter, thread.pitch).minor_diameter)
     built = Boss(
         material=find_material(boss.material, tables.material, ("boss", "material"), origin),
@@ -55,6 +54,24 @@ def build_boss(tables: model.SetupTables, thread: Thread, origin: Origin) -> Bos
         own_mesh=_own_mesh(boss, origin),
     )
     return _with_floor(built, boss, origin)
+
+
+def _insert(given: model.InsertTable, tables: model.SetupTables, thread: Thread, origin: Origin) -> Insert:
+    """Return the insert, its length in the hole from its nominal length. Raises BadCase."""
+    length = float(given.length[:-1]) * thread.nominal_diameter if isinstance(given.length, str) else given.length
+    assembled = length - assumption("insert_shortening_pitches") * thread.pitch
+    if assembled < 2.0 * thread.pitch:
+        at: Location = ("boss", "insert", "length")
+        raise origin.bad(
+            at,
+            f"screwed in, {as_text(max(assembled, 0.0), 'length')} of it is left, fewer than two pitches",
+            f"at least {as_text(length + 2.0 * thread.pitch - assembled, 'length')}",
+            value=origin.given(at),
+            slug="cannot-fit",
+            together=True,
+        )
+    material = find_material(given.material or INSERT_WIRE, tables.material, ("boss", "insert", "material"), origin)
+    return Insert(length, given.set_down, assembled, material, given.hole_friction)
 
 
 def _own_mesh(boss: model.BossTable, origin: Origin) -> BossMesh | None:

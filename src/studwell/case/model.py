@@ -25,18 +25,21 @@ from studwell.case.fields import (
     Expansion,
     Film,
     FilmFactor,
+    FluidExpansion,
     Force,
     Friction,
     HardeningModulus,
     HeatCapacity,
     HeatFlux,
     InsertLength,
+    LayerNames,
     Modulus,
     NutFactor,
     Poisson,
     Pressure,
     Relaxation,
     RetightenMoment,
+    SetShare,
     Share,
     Size,
     SizeOrZero,
@@ -45,6 +48,7 @@ from studwell.case.fields import (
     Temperature,
     Time,
     Title,
+    Tolerance,
     Torque,
     TorqueOrZero,
     Toughness,
@@ -59,6 +63,7 @@ Seat = Literal[
     "auto",
     "tip on floor",
     "tip on cone",
+    "tip on radius",
     "thread run-out in the hole",
     "thread run-out at the mouth",
     "insert tang",
@@ -80,6 +85,8 @@ class InsertTable(Table):
 
     length: InsertLength
     set_down: SizeOrZero
+    material: str | None = None
+    hole_friction: Friction | None = None
 
 
 class MeshNamesTable(Table):
@@ -91,6 +98,7 @@ class MeshNamesTable(Table):
     outer: Title = "outer"
     underside: Title = "underside"
     fillet: Title = "fillet"
+    pocket: Title = "pocket"
 
 
 class BossTable(Table):
@@ -102,7 +110,7 @@ class BossTable(Table):
     hole_depth: Size
     thread_depth: Size
     floor_thickness: Size | None = None
-    hole_end: Literal["flat", "cone"]
+    hole_end: Literal["flat", "cone", "radiused"]
     cone_angle: ConeAngle | None = None
     corner_radius: Size
     mouth_chamfer: SizeOrZero | None = None
@@ -129,8 +137,9 @@ class StudTable(Table):
     tip_length: Size
     shank: Literal["full", "waisted"]
     shank_diameter: Size
-    thread_model: Literal["layer", "bonded"] = "layer"
-    nut_thread_model: Literal["layer", "bonded"] | None = None
+    thread_model: Literal["layer", "bonded", "grooves"] = "layer"
+    nut_thread_model: Literal["layer", "bonded", "grooves"] | None = None
+    thread_clearance: SizeOrZero | None = None
 
 
 class LayerTable(Table):
@@ -143,6 +152,7 @@ class LayerTable(Table):
     outer_diameter: Size
     inner_diameter: Size
     node: Title | None = None
+    conductivity: Conductivity | None = None
 
 
 class WasherTable(Table):
@@ -188,6 +198,9 @@ class SeatingTable(Table):
     tip_friction: Friction
     seat: Seat = "auto"
     lock_torque: TorqueOrZero = 0.0
+    threadlocker: str | None = None
+    cured: bool | None = None
+    threadlocker_fill: Share | None = None
 
 
 class TighteningTable(Table):
@@ -255,17 +268,19 @@ class ThermalTable(Table):
 
     contact_conductance: Conductance
     gap_conductance: Conductance
+    spring_conductance: Conductance | None = None
     surface: list[SurfaceTable] = Field(min_length=1)
 
 
 class SettlingTable(Table):
-    """[settling]: how much the faces embed after tightening, and how gaskets relax."""
+    """[settling]: how much the faces embed after tightening, how gaskets relax and how far springs set."""
 
     embedding_thread: Embedding
     embedding_bearing: Embedding
     embedding_inner: Embedding
     embedding_tip: Embedding
     gasket_relaxation: Relaxation | None = None
+    spring_set: SetShare | None = None
 
 
 class RetightenTable(Table):
@@ -275,9 +290,10 @@ class RetightenTable(Table):
 
 
 class InelasticTable(Table):
-    """[inelastic]: how much of the boss may yield, and whether it creeps as well; without it all is elastic."""
+    """[inelastic]: how much of the boss and which layers may yield, and whether they creep; without it all is elastic."""
 
-    zone: Zone
+    zone: Zone | None = None
+    layers: LayerNames = ()
     creep: bool = False
 
 
@@ -299,12 +315,28 @@ class PocketTable(Table):
     """[pocket]: what is in the closed space under the tip."""
 
     contents: Contents = "empty"
+    fill: Share | None = None
+    fill_at: Literal["first contact", "as fitted"] | None = None
+    seal: Literal["sealed", "leaking", "vented"] | None = None
+    leak_time: Duration | None = None
+    bulk_modulus: Modulus | None = None
+    expansion: FluidExpansion | None = None
 
 
 class PatternTable(Table):
     """[pattern]: the studs that share the load."""
 
     studs: Count
+
+
+class RepairTable(Table):
+    """[repair]: tolerances of drilling and of lengths, the tap, and the floor that must remain."""
+
+    drill_depth_tolerance: Tolerance | None = None
+    tap: Literal["bottoming", "plug"] | None = None
+    stud_length_tolerance: Tolerance | None = None
+    stack_tolerance: Tolerance | None = None
+    least_floor: SizeOrZero | None = None
 
 
 class MaterialTable(Table):
@@ -346,6 +378,7 @@ class SetupTables(Table):
     settling: SettlingTable | None = None
     retighten: RetightenTable | None = None
     inelastic: InelasticTable | None = None
+    repair: RepairTable | None = None
     material: dict[str, MaterialTable] = Field(default_factory=dict)
 
 
@@ -357,6 +390,7 @@ ALTERNATIVES: dict[str, tuple[tuple[str, ...], ...]] = {
     "boss": (("mouth_chamfer",), ("mouth_counterbore_diameter", "mouth_counterbore_depth")),
     "stack": (("material", "thickness"), ("gasket",)),
     "history": (("point",), ("phase",)),
+    "seating": (("lock_torque",), ("threadlocker", "cured", "threadlocker_fill")),
 }
 """Keys of a table that exclude each other: an override with one group drops the inherited other group."""
 

@@ -160,7 +160,7 @@ def _lay_on_table(key: str, base: Tables, override: Tables) -> Tables:
     if len(given) == 1:
         for name in (name for group in groups if group not in given for name in group):
             merged.pop(name, None)
-    if key == "boss" and override.get("hole_end") == "flat":
+    if key == "boss" and override.get("hole_end") in ("flat", "radiused"):
         merged.pop("cone_angle", None)
     if key == "seating" and override.get("mode") == "bottomed":
         merged.pop("back_off", None)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 
 from studwell.case.boss_mesh import BossMesh
+from studwell.case.insert_record import Insert
 from studwell.case.service_records import (
     LATER,
     History,
@@ -16,6 +17,8 @@ from studwell.case.service_records import (
     Thermal,
     ThermalSurface,
 )
+from studwell.case.workshop_records import Repair, Threadlocker
+from studwell.parts.fluid import Fluid
 from studwell.parts.gasket import Gasket
 from studwell.parts.material import Material
 from studwell.parts.thread import Thread
@@ -34,6 +37,7 @@ __all__ = [
     "Phase",
     "PlainWasher",
     "Pocket",
+    "Repair",
     "Retighten",
     "Seating",
     "Settling",
@@ -42,16 +46,9 @@ __all__ = [
     "Stud",
     "Thermal",
     "ThermalSurface",
+    "Threadlocker",
     "Tightening",
 ]
-
-
-@dataclass(frozen=True)
-class Insert:
-    """A wire thread insert: length and depth below the face, mm."""
-
-    length: float
-    set_down: float
 
 
 @dataclass(frozen=True)
@@ -59,7 +56,8 @@ class Boss:
     """The casting round the hole; z = 0 is the end of the full-diameter hole. Lengths in mm, angle in deg.
 
     floor_thickness     : what is left under the lowest point of the hole
-    hole_end            : "flat" or "cone"; cone_angle is the full angle of the cone, None if flat
+    hole_end            : "flat", "cone" or "radiused"; cone_angle is the full angle of the cone, None without one
+    corner_radius       : of the fillet between floor and wall; of a radiused end, on which the tip's edge may land
     drill_diameter      : of the hole before tapping, the thread's minor diameter
     mouth_chamfer       : depth and width of a 45 deg chamfer, 0 if there is none
     counterbore_diameter: None if there is none; counterbore_depth is then 0
@@ -92,6 +90,13 @@ class Boss:
             return 0.0
         return (self.drill_diameter / 2 - radius) / math.tan(math.radians(self.cone_angle / 2))
 
+    def end_height(self, radius: float) -> float:
+        """Return z of the hole's end at a radius, mm: the floor, the drill cone, or the arc of a radiused end."""
+        if self.hole_end != "radiused":
+            return -self.depth_on_cone(radius)
+        out = min(max(radius - self.drill_diameter / 2 + self.corner_radius, 0.0), self.corner_radius)
+        return self.corner_radius - math.sqrt(self.corner_radius**2 - out**2)
+
     @property
     def height(self) -> float:
         """From the mouth face to the face under the floor, mm."""
@@ -100,12 +105,25 @@ class Boss:
     @property
     def mouth_depth(self) -> float:
         """The depth below the mouth face that chamfer, counterbore or insert's set-down take from the thread, mm."""
-        return max(self.mouth_chamfer, self.counterbore_depth, self.insert.set_down if self.insert else 0.0)
+        return max(self.open_depth, self.insert.set_down if self.insert else 0.0)
+
+    @property
+    def insert_ends(self) -> tuple[float, float] | None:
+        """z of the lower and upper end of the insert, mm; None without one."""
+        return None if self.insert is None else self.insert.ends(self.hole_depth)
+
+    @property
+    def open_depth(self) -> float:
+        """The depth below the mouth face that chamfer or counterbore take from the hole's own thread, mm."""
+        return max(self.mouth_chamfer, self.counterbore_depth)
 
 
 @dataclass(frozen=True)
 class Stud:
-    """The stud from its tip upwards, mm. engaged_length: full threads in the boss when the tip is on its seat."""
+    """The stud from its tip upwards, mm. engaged_length: full threads in the boss when the tip is on its seat.
+
+    thread_clearance : of the pitch diameters, for the grooves model; None: the mean of a medium fit
+    """
 
     thread: Thread
     nut_thread: Thread
@@ -121,6 +139,7 @@ class Stud:
     shank_diameter: float
     thread_model: str
     nut_thread_model: str
+    thread_clearance: float | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True)
@@ -231,6 +250,7 @@ class Seating:
     tip_friction: float
     seat: str
     lock_torque: float
+    threadlocker: Threadlocker | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True)
@@ -263,9 +283,25 @@ class CylinderPressure:
 
 @dataclass(frozen=True)
 class Pocket:
-    """The closed space under the tip: "empty" or "vented"."""
+    """The closed space under the tip: "empty", "vented", or what liquid is in it.
+
+    fill      : share of the pocket's volume that the liquid takes at no pressure and the assembly temperature
+    fill_at   : "first contact" (of the tip with its seat, by hand) or "as fitted" (filled again once the stud stands)
+    seal      : "sealed", "leaking" or "vented"; leak_time: s in which a rigid pocket would lose its pressure to 1 / e
+    fluid     : None where there is no liquid
+    """
 
     contents: str
+    fill: float = field(default=0.0, metadata=LATER)
+    fill_at: str = field(default="", metadata=LATER)
+    seal: str = field(default="", metadata=LATER)
+    leak_time: float | None = field(default=None, metadata=LATER)
+    fluid: Fluid | None = field(default=None, metadata=LATER)
+
+    @property
+    def filled(self) -> bool:
+        """True if a liquid is shut in, so that it may push."""
+        return self.fluid is not None and self.seal != "vented"
 
 
 @dataclass(frozen=True)
@@ -289,11 +325,12 @@ class Setup:
     settling: Settling | None = field(default=None, metadata=LATER)
     retighten: Retighten | None = field(default=None, metadata=LATER)
     inelastic: Inelastic | None = field(default=None, metadata=LATER)
+    repair: Repair | None = field(default=None, metadata=LATER)
 
     @property
     def tip_seat_z(self) -> float:
-        """z of the tip when it rests on the floor, or with its edge on the drill cone, mm."""
-        return -self.boss.depth_on_cone(self.stud.tip_diameter / 2)
+        """z of the tip when it rests on the floor, or with its edge on the drill cone or the radius of the end, mm."""
+        return self.boss.end_height(self.stud.tip_diameter / 2)
 
     @property
     def tip_gap(self) -> float:
@@ -304,6 +341,14 @@ class Setup:
     def tip_z(self) -> float:
         """z of the tip as fitted, mm, the drive's elastic approach left out."""
         return self.tip_seat_z + self.tip_gap
+
+    @property
+    def engaged_thread(self) -> float:
+        """Engaged thread in the boss (or what stands in its insert) as fitted, mm: less what the turns lift; the drive's
+        elastic approach left out."""
+        first = self.tip_seat_z + self.stud.tip_length
+        bottom, top = self.boss.insert_ends or (-math.inf, math.inf)
+        return max(min(first + self.stud.engaged_length, top) - max(first + self.tip_gap, bottom), 0.0)
 
     @property
     def stud_top_z(self) -> float:

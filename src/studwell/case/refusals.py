@@ -30,6 +30,7 @@ _TABLES: dict[tuple[str, ...], type[BaseModel]] = {
     ("settling",): model.SettlingTable,
     ("retighten",): model.RetightenTable,
     ("inelastic",): model.InelasticTable,
+    ("repair",): model.RepairTable,
     ("limits",): model.LimitsTable,
     ("pressure",): model.PressureTable,
     ("pocket",): model.PocketTable,

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 from studwell.case import model
-from studwell.case.overrides import Location, Origin
+from studwell.case.fields import layer_names, zone
+from studwell.case.heat import Elsewhere, needs_a_spring
+from studwell.case.overrides import Location, Origin, did_you_mean
 from studwell.case.records import History, Inelastic, Layer, Retighten, Settling
 from studwell.units import as_text
 
+BODIES = ("boss", "stud", "nut")
+"""Names of bodies that are no layers."""
 
-def build_settling(tables: model.SetupTables, stack: tuple[Layer, ...], origin: Origin) -> Settling | None:
+
+def build_settling(
+    tables: model.SetupTables, stack: tuple[Layer, ...], origin: Origin, elsewhere: Elsewhere
+) -> Settling | None:
     """Return how a setup settles, None if the case says nothing of it. Raises BadCase."""
     settling = tables.settling
     if settling is None:
@@ -28,12 +35,15 @@ def build_settling(tables: model.SetupTables, stack: tuple[Layer, ...], origin: 
     relaxation: tuple[tuple[str, float], ...] = ()
     if wanted is not None:
         relaxation = tuple((name, own.relaxation if isinstance(wanted, str) else wanted) for name, own in gaskets)
+    needs_a_spring(("settling", "spring_set"), settling.spring_set, origin, elsewhere)
+    sprung = any(washer.kind == "spring" for washer in tables.washer)
     return Settling(
         thread=settling.embedding_thread,
         bearing=settling.embedding_bearing,
         inner=settling.embedding_inner,
         tip=settling.embedding_tip,
         relaxation=relaxation,
+        spring_set=settling.spring_set if sprung else None,
     )
 
 
@@ -63,7 +73,44 @@ def build_retighten(tables: model.SetupTables, history: History, origin: Origin)
     return Retighten("time", time=after)
 
 
-def build_inelastic(tables: model.SetupTables) -> Inelastic | None:
-    """Return what of a setup's boss may yield, None if all stays elastic."""
+def build_inelastic(tables: model.SetupTables, stack: tuple[Layer, ...], origin: Origin) -> Inelastic | None:
+    """Return what of a setup's boss and stack may yield, None if all stays elastic. Raises BadCase."""
     given = tables.inelastic
-    return None if given is None else Inelastic(given.zone, given.creep)
+    if given is None:
+        return None
+    if given.zone is None and not given.layers:
+        raise origin.bad(
+            ("inelastic", "zone"),
+            "missing, and no layers are named",
+            f"{zone.allowed}; or layers = {layer_names.allowed}",  # type: ignore[attr-defined]
+            slug="missing-key",
+            together=True,
+        )
+    at: Location = ("inelastic", "layers")
+    metals = [layer.name for layer in stack if layer.gasket is None and layer.name not in BODIES]
+    for name in given.layers:
+        if name in metals:
+            continue
+        if any(layer.name == name and layer.gasket is not None for layer in stack):
+            raise origin.bad(
+                at,
+                "this layer is a gasket: its curve under load holds already what it yields, and [settling] how it creeps",
+                ", ".join(metals) if metals else "nothing: the stack is gaskets alone",
+                value=name,
+                slug="cannot-fit",
+                together=True,
+            )
+        if any(layer.name == name for layer in stack):
+            raise origin.bad(
+                at,
+                f"a layer that is to yield cannot be called {name}, as another body is",
+                "another name of the layer",
+                value=name,
+                slug="cannot-fit",
+                together=True,
+            )
+        hint, allowed = did_you_mean(name, metals)
+        raise origin.bad(
+            at, f"no layer of the stack has this name{hint}", allowed, value=name, slug="unknown-name", together=True
+        )
+    return Inelastic(given.zone, given.creep, given.layers)

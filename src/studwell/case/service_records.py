@@ -40,11 +40,16 @@ class ThermalSurface:
 
 @dataclass(frozen=True)
 class Thermal:
-    """How heat passes: conductances N/(mm s K) of closed faces and threads, and of the gap round the stud."""
+    """How heat passes: conductances N/(mm s K) of closed faces and threads, and of the gap round the stud.
+
+    spring_conductance : N/(mm s K) of the edges of each spring washer or packet, both together, on the area of its ring;
+                         None without springs or not given: then no heat passes through them
+    """
 
     contact_conductance: float
     gap_conductance: float
     surfaces: tuple[ThermalSurface, ...]
+    spring_conductance: float | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True)
@@ -130,11 +135,12 @@ class History:
 class Settling:
     """What settles after tightening, when the joint is first heated. Embedding in mm.
 
-    thread     : at each engaged thread, of the boss and of the nut
+    thread     : at each engaged thread: of the boss, of an insert on both sides, of the nut
     bearing    : at each face of nut or washers
     inner      : at each joint of the stack between metal layers, and of the stack with the boss; not at gaskets
     tip        : at the tip, if it is on its seat
     relaxation : ((gasket layer, share of its pressure lost in each tenfold of time), ...); () without relaxation
+    spring_set : share of its cone height that each spring washer loses for good, None without springs or not given
     """
 
     thread: float
@@ -142,6 +148,7 @@ class Settling:
     inner: float
     tip: float
     relaxation: Named
+    spring_set: float | None = field(default=None, metadata=LATER)
 
 
 @dataclass(frozen=True)
@@ -161,14 +168,16 @@ class Retighten:
 
 @dataclass(frozen=True)
 class Inelastic:
-    """What of the boss may yield.
+    """What of the boss and the stack may yield.
 
-    zone  : mm from the corner fillet, or "boss" for all of it
-    creep : True if it creeps at heat as well
+    zone   : mm from the corner fillet, "boss" for all of it, or None: the boss stays elastic
+    creep  : True if what may yield creeps at heat as well
+    layers : names of the stack's layers that may yield as a whole
     """
 
-    zone: float | str
+    zone: float | str | None
     creep: bool
+    layers: tuple[str, ...] = field(default=(), metadata=LATER)
 
 
 def ends_of(phases: tuple[Phase, ...]) -> tuple[float, ...]:

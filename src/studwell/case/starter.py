@@ -107,9 +107,10 @@ outer_diameter = "{boss_outer}"
 hole_depth = "{hole}"                  # mouth face to the end of the full drill diameter
 thread_depth = "{thread_depth}"              # full thread, from the mouth face
 floor_thickness = "{floor}"               # what is left under the lowest point of the hole
-hole_end = "flat"                      # "flat", or "cone" with cone_angle = "118 deg"
+hole_end = "flat"                      # "flat", "radiused", or "cone" with cone_angle = "118 deg"
 corner_radius = "0.3 mm"
 mouth_chamfer = "{chamfer}"               # or mouth_counterbore_diameter and mouth_counterbore_depth
+# insert = {{ length = "1.5 d", set_down = "1 mm" }}  # a wire thread insert, nominal length; also material, hole_friction
 
 [stud]
 thread = "{thread}"
@@ -160,12 +161,18 @@ mode = "bottomed"                      # or "backed off", with back_off = "0.22 
 torque = "{seating}"
 thread_friction = 0.15
 tip_friction = 0.15
-lock_torque = "0 N*m"                  # break-away torque of cured threadlocker
+lock_torque = "0 N*m"                  # or threadlocker = "medium", cured = true, threadlocker_fill = 0.8
 
 [tightening]                           # how the nut was tightened
 torque = "{tightening}"                     # or preload = "9 kN"
 thread_friction = 0.14
 bearing_friction = 0.14
+
+[pocket]                               # the closed space under the tip
+contents = "empty"                     # or "vented", "oil", "water", "uncured threadlocker", "own fluid"; a liquid needs
+# fill = 1.0                           # share of the pocket, 0 to 1
+# fill_at = "as fitted"                # or "first contact": in when the tip first touches, before any backing off
+# seal = "sealed"                      # or "leaking" with leak_time = "10 min", or "vented"
 
 [history]                              # temperatures in time, straight lines between the points
 assembly_temperature = "20 degC"
@@ -203,6 +210,18 @@ nut = "-15 degC"
 
 [limits]
 minimum_clamp = "{clamp}"
+
+# [repair]                             # tolerances: without them a breakthrough is unknown, a false seat judged as drawn
+# drill_depth_tolerance = "0.5 mm"     # by which a hole drilled by hand may end too deep
+# tap = "bottoming"                    # or "plug"
+# stud_length_tolerance = "0.5 mm"
+# stack_tolerance = "0.3 mm"
+# least_floor = "3 mm"                 # what must remain under the hole
+
+# [inelastic]                          # without it all bodies stay elastic but the stud's shank
+# zone = "2 mm"                        # of the boss round the hole's corner; "boss": all of it, several times the time
+# layers = ["barrel", "head"]          # of the stack, each as a whole; gaskets have their own curves
+# creep = false                        # true: they creep at heat too, by data good for orders of magnitude only
 
 # Each setup takes everything above and changes only what it names.
 

@@ -13,6 +13,7 @@ from studwell.parts.material import Material, material_from, stock_material, sto
 from studwell.parts.nut import NutRow, stock_nut, stock_nut_names
 from studwell.parts.spring import SpringRow, stock_spring
 from studwell.parts.thread import Thread, parse_thread
+from studwell.parts.threadlocker import ThreadlockerGrade, stock_threadlocker, stock_threadlocker_names
 from studwell.parts.washer import PlainWasherRow, stock_plain_washer, stock_plain_washer_names
 
 
@@ -65,6 +66,12 @@ def find_spring(size: str, at: Location, origin: Origin) -> SpringRow:
     springs = table("springs")
     _in_stock(size, [name for owner in springs.values() for name in owner["rows"]], "spring", at, origin)
     return stock_spring(size)
+
+
+def find_threadlocker(name: str, at: Location, origin: Origin) -> ThreadlockerGrade:
+    """Return a stocked grade of threadlocker. Raises BadCase: not in stock."""
+    _in_stock(name, stock_threadlocker_names(), "threadlocker", at, origin)
+    return stock_threadlocker(name)
 
 
 def find_nut(kind: str, size: str, at: Location, origin: Origin) -> NutRow:

@@ -27,6 +27,9 @@ TABLES = (
     "plain_washers",
     "springs",
     "gaskets",
+    "fluids",
+    "drills",
+    "threadlockers",
     "assumptions",
 )
 

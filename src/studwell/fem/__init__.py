@@ -5,6 +5,7 @@ from studwell.fem.elasticity import elastic_matrix, principal_stresses, stiffnes
 from studwell.fem.factor import Factor, factorise
 from studwell.fem.heat_conditions import (
     AirGap,
+    Bridge,
     Contact,
     Film,
     Flux,
@@ -29,6 +30,7 @@ __all__ = [
     "AirGap",
     "Arrhenius",
     "Backstress",
+    "Bridge",
     "Contact",
     "EdgeSet",
     "Elastic",

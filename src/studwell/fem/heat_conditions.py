@@ -1,4 +1,4 @@
-"""What heats and cools bodies, as data: histories in time, films, fluxes, held temperatures, contacts, air gaps."""
+"""What heats and cools bodies, as data: histories in time, films, fluxes, held temperatures, contacts, gaps, bridges."""
 
 from __future__ import annotations
 
@@ -207,14 +207,30 @@ class AirGap:
     name: str = ""
 
 
-Condition = Film | Flux | Source | Held | Contact | AirGap
+@dataclass(frozen=True, eq=False)
+class Bridge:
+    """Heat between the mean temperatures of two boundaries by a part that has no mesh, such as a spring washer.
+
+    first, second : (body, boundary), which need not match
+    conductance   : mW/K, of the whole part
+    scale, name   : as in `Contact`, one scale for all
+    """
+
+    first: Side
+    second: Side
+    conductance: float
+    scale: History = 1.0
+    name: str = ""
+
+
+Condition = Film | Flux | Source | Held | Contact | AirGap | Bridge
 
 
 def label(condition: Condition) -> str:
     """Return the name of a condition in the ledger."""
     if condition.name:
         return condition.name
-    if isinstance(condition, Contact | AirGap):
+    if isinstance(condition, Contact | AirGap | Bridge):
         return f"{'/'.join(condition.first)} - {'/'.join(condition.second)}"
     place = condition.region if isinstance(condition, Source) else condition.boundary
     return f"{condition.body}/{place}"

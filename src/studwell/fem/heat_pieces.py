@@ -1,4 +1,4 @@
-"""Edge matrices of films, contacts between matching edges, and air gaps between surfaces that need not match."""
+"""Edge matrices of films, contacts between matching edges, air gaps and bridges between surfaces that need not match."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Piece:
     condition : int, number of the condition
     nodes     : (e, p), nodes of each edge (both sides' for a contact or gap)
     blocks    : (e, p, p), N mm/(s K) = mW/K, symmetric, rows of a contact sum to zero: what leaves one side
-                arrives on the other
+                arrives on the other; of a bridge all nodes of both sides are one block
     flow      : (e, p), mW/K: heat into the body (film, fluid at zero), from first to second (contact, gap)
     """
 
@@ -128,6 +128,27 @@ def gap_piece(condition: int, first: Surface, second: Surface, conductance: floa
     jump = np.concatenate([shapes[0], -shapes[1]], axis=2)
     blocks = np.einsum("ek,eki,ekj->eij", conductance * area, jump, jump)
     return Piece(condition, np.concatenate(nodes, axis=1), blocks, blocks[:, :3].sum(axis=1))
+
+
+def bridge_piece(condition: int, first: Surface, second: Surface, conductance: float) -> Piece:
+    """Return the piece of a bridge: conductance times the difference of the two boundaries' mean temperatures.
+
+    The heat is given to each side evenly over its area.
+
+    conductance       : mW/K
+    raises ValueError : conductance below zero or not finite
+    """
+    if not (np.isfinite(conductance) and conductance >= 0):
+        raise ValueError(f"{first.name} - {second.name}: allowed: a finite conductance, not below zero")
+    nodes, means = [], []
+    for side in (first, second):
+        own, place = np.unique(side.nodes, return_inverse=True)
+        share = side.edges.shares @ side.edges.shapes / side.edges.areas.sum()
+        nodes.append(own)
+        means.append(np.bincount(place.ravel(), share.ravel(), minlength=len(own)))
+    jump = np.concatenate([means[0], -means[1]])
+    blocks = conductance * np.outer(jump, jump)
+    return Piece(condition, np.concatenate(nodes)[None], blocks[None], (conductance * jump)[None])
 
 
 def _upright(surface: Surface) -> Floats:

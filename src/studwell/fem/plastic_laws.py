@@ -53,6 +53,11 @@ def equivalent(deviator: Floats) -> Floats:
     return np.sqrt(1.5 * np.einsum("...i,...i,i->...", deviator, deviator, TENSOR))
 
 
+def equivalent_strain(strain: Floats) -> Floats:
+    """Return sqrt(2/3 e : e), (...), of deviatoric strains (..., 4) with engineering shear."""
+    return np.sqrt(2.0 / 3.0 * np.einsum("...i,...i,i->...", strain, strain, 1.0 / TENSOR))
+
+
 def advance(
     material: Inelastic,
     before: PointState,

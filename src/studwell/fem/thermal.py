@@ -14,6 +14,7 @@ from scipy.sparse import block_diag, csc_matrix, csr_matrix
 from studwell.fem.conduction import capacity_matrix, conductivity_matrix, heat_source_load
 from studwell.fem.heat_conditions import (
     AirGap,
+    Bridge,
     Condition,
     Contact,
     Film,
@@ -25,7 +26,7 @@ from studwell.fem.heat_conditions import (
     label,
 )
 from studwell.fem.heat_equations import HeatEquations, SparseEquations
-from studwell.fem.heat_pieces import Piece, Surface, contact_pieces, film_piece, gap_piece
+from studwell.fem.heat_pieces import Piece, Surface, bridge_piece, contact_pieces, film_piece, gap_piece
 from studwell.fem.space import Space
 from studwell.mesh.mesh import Floats
 
@@ -60,7 +61,7 @@ class HeatSystem:
     """Bodies that conduct heat, and what heats, cools and joins them.
 
     bodies       : ThermalBody each, with different names
-    conditions   : Film, Flux, Source, Held, Contact, AirGap; each with its own name
+    conditions   : Film, Flux, Source, Held, Contact, AirGap, Bridge; each with its own name
     axisymmetric : False for plane sections of 1 mm thickness
     raises BadMesh    : a boundary or region that does not exist, a contact whose edges do not match, a gap
                         whose surfaces do not overlap in z
@@ -76,6 +77,7 @@ class HeatSystem:
         _unique("conditions", [label(condition) for condition in conditions])
         self.bodies = {body.name: body for body in bodies}
         self.conditions = tuple(conditions)
+        self._steady: dict[int, tuple[Floats, Floats, Floats]] = {}  # of conditions that time does not change
         self.spaces = {body.name: Space(body.mesh, axisymmetric) for body in bodies}
         ends = np.cumsum([0, *(space.n_nodes for space in self.spaces.values())]).tolist()
         self._slices = {name: slice(a, b) for name, a, b in zip(self.bodies, ends[:-1], ends[1:], strict=True)}
@@ -138,6 +140,7 @@ class HeatSystem:
                 raise ValueError(f"{label(condition)}: only histories may change, not the place or its profile")
             conditions[place] = condition
         other.conditions = tuple(conditions)
+        other._steady = {}
         return other
 
     def breaks(self, start: float, end: float) -> Floats:
@@ -150,27 +153,17 @@ class HeatSystem:
 
         raises ValueError : a film coefficient or scale below zero, a value not finite, a wrong number of edges
         """
-        scales: list[Floats] = []
-        loads: list[float] = []
-        held: list[float] = []
-        for condition, count in zip(self.conditions, self._counts, strict=True):
-            values = [history(time) if callable(history) else history for history in _histories(condition)]
-            if not all(np.isfinite(value).all() for value in values):
-                raise ValueError(f"{label(condition)} is not finite at {time:.6g} s")
-            if isinstance(condition, Film | Contact | AirGap):
-                if np.min(values[0]) < 0:
-                    what = "coefficient" if isinstance(condition, Film) else "scale"
-                    raise ValueError(f"{label(condition)}: the {what} is below zero at {time:.6g} s")
-                if np.ndim(values[0]) and np.shape(values[0]) != (count,):
-                    raise ValueError(f"{label(condition)}: scale of shape {np.shape(values[0])}; allowed: ({count},)")
-                scales.append(np.broadcast_to(np.asarray(values[0], float), (count,)))
-            if isinstance(condition, Film):
-                loads.append(float(values[0]) * float(values[1]))
-            elif isinstance(condition, Flux | Source):
-                loads.append(float(values[0]))
-            elif isinstance(condition, Held):
-                held.append(float(values[0]))
-        return Moment(np.concatenate([np.zeros(0), *scales]), np.array(loads), np.array(held))
+        parts = []
+        for number, condition in enumerate(self.conditions):
+            part = self._steady.get(number)
+            if part is None:
+                part = _part(condition, self._counts[number], time)
+                if not any(callable(history) for history in _histories(condition)):
+                    self._steady[number] = part
+            parts.append(part)
+        scales, loads, held = zip(*parts, strict=True) if parts else ((), (), ())
+        nothing = np.zeros(0)
+        return Moment(*(np.concatenate([nothing, *each]) for each in (scales, loads, held)))
 
     # What a march in time asks for; a reduced model answers the same
 
@@ -217,6 +210,9 @@ class HeatSystem:
             elif isinstance(condition, AirGap):
                 sides = self._surface(*condition.first), self._surface(*condition.second)
                 made = [gap_piece(number, *sides, condition.conductance)]
+            elif isinstance(condition, Bridge):
+                sides = self._surface(*condition.first), self._surface(*condition.second)
+                made = [bridge_piece(number, *sides, condition.conductance)]
             else:
                 if isinstance(condition, Film):
                     made = [film_piece(number, self._surface(condition.body, condition.boundary), condition.profile)]
@@ -252,6 +248,29 @@ class HeatSystem:
         return answer
 
 
+def _part(condition: Condition, count: int, time: float) -> tuple[Floats, Floats, Floats]:
+    """Scales, loads and held temperatures of one condition with so many pieces at a time, s; as in `Moment`."""
+    values = [history(time) if callable(history) else history for history in _histories(condition)]
+    if not all(np.isfinite(value).all() for value in values):
+        raise ValueError(f"{label(condition)} is not finite at {time:.6g} s")
+    nothing = np.zeros(0)
+    scales = loads = held = nothing
+    if isinstance(condition, Film | Contact | AirGap | Bridge):
+        if np.min(values[0]) < 0:
+            what = "coefficient" if isinstance(condition, Film) else "scale"
+            raise ValueError(f"{label(condition)}: the {what} is below zero at {time:.6g} s")
+        if np.ndim(values[0]) and np.shape(values[0]) != (count,):
+            raise ValueError(f"{label(condition)}: scale of shape {np.shape(values[0])}; allowed: ({count},)")
+        scales = np.full(count, np.asarray(values[0], float))
+    if isinstance(condition, Film):
+        loads = np.array([float(values[0]) * float(values[1])])
+    elif isinstance(condition, Flux | Source):
+        loads = np.array([float(values[0])])
+    elif isinstance(condition, Held):
+        held = np.array([float(values[0])])
+    return scales, loads, held
+
+
 def _by_region(body: ThermalBody, values: Mapping[str, float]) -> Floats:
     array = np.zeros(body.mesh.n_elements)
     for region, value in values.items():
@@ -280,7 +299,7 @@ def _histories(condition: Condition) -> tuple[Any, ...]:
 
 def _fixed(condition: Condition) -> tuple[Any, ...]:
     """What may not change without new matrices."""
-    if isinstance(condition, Contact | AirGap):
+    if isinstance(condition, Contact | AirGap | Bridge):
         given = np.asarray(condition.conductance, float)
         return type(condition), condition.first, condition.second, given.shape, given.tobytes()
     if isinstance(condition, Film | Flux):
@@ -291,7 +310,7 @@ def _fixed(condition: Condition) -> tuple[Any, ...]:
 
 def sides_of(condition: Condition) -> tuple[str, str]:
     """Return the body that gives heat and the body that takes it; "" for the world outside."""
-    if isinstance(condition, Contact | AirGap):
+    if isinstance(condition, Contact | AirGap | Bridge):
         return condition.first[0], condition.second[0]
     return "", condition.body
 

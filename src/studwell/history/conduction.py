@@ -7,14 +7,16 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from studwell.case.records import Setup, Thermal
+from studwell.case.records import Setup, SpringWasher, Thermal
 from studwell.errors import Unknown
-from studwell.fem.heat_conditions import AirGap, Condition, Contact, Film, Flux, Held, PointHistory, ThermalBody
+from studwell.fem.heat_conditions import AirGap, Bridge, Condition, Contact, Film, Flux, Held, PointHistory, ThermalBody
 from studwell.fem.heat_modes import reduce_heat, reduction_error
 from studwell.fem.thermal import HeatSystem
 from studwell.fem.transient import solve_transient
 from studwell.joint.bodies import UNIFORM, FieldSeries, SectionBody
 from studwell.joint.condense import FieldMode
+from studwell.parts.gasket import Gasket, gasket_conductance
+from studwell.parts.spring import spring_heat_conductance
 from studwell.section.layout import Layout
 
 Array = np.ndarray
@@ -63,8 +65,9 @@ def solve_heat(setup: Setup, layout: Layout, bodies: Sequence[SectionBody]) -> S
 
     A cycle is solved in full in the history's steps, and a reduced model is made from it, whose error over that cycle is
     stated; the temperatures come from that model in steps SUBSTEPS times finer, with their error estimated from half as
-    many. Closed faces, gaskets and threads conduct by the case's contact conductance whatever their pressure; a
-    backed-off tip and a spring washer's faces do not. raises BadMesh, ValueError, Unknown.
+    many. Closed faces and threads conduct by the case's contact conductance whatever their pressure, a gasket by that of
+    both its faces and its own thickness, a spring by its edges and its discs where the case gives their conductance; a
+    backed-off tip does not. raises BadMesh, ValueError, Unknown.
     """
     thermal, history = setup.thermal, setup.history
     if thermal is None or not history.phases:
@@ -162,17 +165,26 @@ def _conditions(
     conditions: list[Condition] = list(_histories(setup, thermal, bodies, first))
     closed = thermal.contact_conductance
     for joining in layout.joinings:
-        if joining.spring is None:
-            lower = "mouth contact" if joining.lower == "boss" else "top contact"
-            upper = "bearing" if joining.upper == "nut" else "bottom contact"
+        lower = (joining.lower, "mouth contact" if joining.lower == "boss" else "top contact")
+        upper = (joining.upper, "bearing" if joining.upper == "nut" else "bottom contact")
+        name = f"{joining.lower} to {joining.upper}"
+        if joining.gasket is not None:
+            conditions.append(Contact(lower, upper, _through(joining.gasket, closed), name=name))
+        elif joining.spring is None:
+            conditions.append(Contact(lower, upper, closed, name=name))
+        elif thermal.spring_conductance is not None:
             conditions.append(
-                Contact(
-                    (joining.lower, lower), (joining.upper, upper), closed, name=f"{joining.lower} to {joining.upper}"
-                )
+                Bridge(lower, upper, _along(joining.spring, thermal.spring_conductance), name=f"{name}, by the spring")
             )
-    conditions.append(Contact(("stud", "thread"), ("boss", "thread"), closed, name="thread in the boss"))
+    if layout.insert is None:
+        conditions.append(Contact(("stud", "thread"), ("boss", "thread"), closed, name="thread in the boss"))
+    else:
+        conditions.append(Contact(("stud", "thread"), ("insert", "inside thread"), closed, name="thread in the insert"))
+        conditions.append(
+            Contact(("insert", "outside thread"), ("boss", "thread"), closed, name="insert's thread in the boss")
+        )
     conditions.append(Contact(("stud", "nut thread"), ("nut", "thread"), closed, name="thread in the nut"))
-    if setup.seating.mode == "bottomed":
+    if setup.seating.mode == "bottomed" and not layout.tip_lift:
         conditions.append(Contact(("stud", "tip"), ("boss", "seat"), closed, name="tip on its seat"))
     for ring in layout.rings:
         conditions.append(
@@ -184,6 +196,19 @@ def _conditions(
             )
         )
     return conditions
+
+
+def _through(gasket: Gasket, closed: float) -> float:
+    """Conductance across a gasket, N/(mm s K)."""
+    if gasket.conductivity is None:
+        raise Unknown(f"the conductivity of gasket {gasket.name} is not known: give the layer one")
+    return gasket_conductance(gasket, closed)
+
+
+def _along(spring: SpringWasher, edges: float) -> float:
+    """Conductance from end to end of a spring washer group, mW/K."""
+    sizes = (spring.outer_diameter, spring.inner_diameter, spring.thickness)
+    return float(spring_heat_conductance(*sizes, spring.material.conductivity, edges, spring.parallel, spring.series))
 
 
 def _histories(setup: Setup, thermal: Thermal, bodies: Sequence[SectionBody], first: bool) -> list[Film | Flux | Held]:

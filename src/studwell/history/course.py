@@ -50,6 +50,7 @@ def between(first: Heat, second: Heat) -> Heat:
         0.5 * (first.stud_yield + second.stud_yield),
         gaps,
         {name: 0.5 * (there + second.zones[name]) for name, there in first.zones.items()},
+        None if first.pocket is None or second.pocket is None else 0.5 * (first.pocket + second.pocket),
     )
 
 

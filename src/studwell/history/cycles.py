@@ -9,7 +9,9 @@ import numpy as np
 
 from studwell.errors import NotConverged
 from studwell.history.course import HeatCourse, between
-from studwell.history.settling import Settlement
+from studwell.history.flow_jumps import JUMPS_A_DECADE, Carried, Reached, carry_on
+from studwell.history.pocket import FilledPocket
+from studwell.history.settling import HOUR, Settlement
 from studwell.history.zone_cycles import ZoneCycles, ZoneWatch, worst_verdict
 from studwell.joint.flowing import FlowingBodies, kept
 from studwell.joint.reduced import ReducedJoint
@@ -21,11 +23,14 @@ Array = np.ndarray
 SOLVED_CYCLES = 30
 """Cycles that are solved one by one before the first jump."""
 
-JUMPS_A_DECADE = 4
-"""Jumps in each tenfold of cycles."""
+STILL_STRETCH = 1e-8
+"""mm, stretch of the stud in a cycle that counts as none."""
 
 FLOWING_CYCLES = 100
-"""Cycles that are solved, at most, of a joint whose bodies flow: nothing jumps over plastic strain."""
+"""Cycles that are solved, at most, of a joint whose bodies flow, those behind jumps too."""
+
+LEAKING_CYCLES = 300
+"""Cycles that are solved, at most, of a joint whose pocket leaks."""
 
 MOST_HALVINGS = 4
 """How often a step of a flowing joint is cut in two before it counts as unsolved."""
@@ -33,7 +38,8 @@ MOST_HALVINGS = 4
 
 @dataclass(frozen=True)
 class CycleMark:
-    """What is left after so many cycles. Forces in N at the lowest face; stretch mm; jumped: reached by a jump."""
+    """What is left after so many cycles. Forces in N at the lowest face; stretch mm; jumped: reached by a jump; error:
+    N, estimated error of the clamps by jumping so far."""
 
     cycle: int
     clamp_end: float
@@ -41,6 +47,7 @@ class CycleMark:
     clamp_max: float
     stretch: float
     jumped: bool
+    error: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -51,8 +58,9 @@ class CycleResult:
     error       : N, estimated error of the last clamp by jumping; 0 where every cycle was solved
     solved      : cycles that were solved step by step; verdict: 'elastic', 'settles', 'shakes down', 'ratchets'
     last        : states of the last cycle
-    reached     : cycles done in all; fewer than asked for where a body still flowed after FLOWING_CYCLES
+    reached     : cycles done in all; fewer than asked for where `stopped` says why
     zones       : body that may flow -> what its plastic strain did; empty if all is elastic. The verdict is the worst
+    stopped     : "" if all cycles asked for were done
     """
 
     marks: tuple[CycleMark, ...]
@@ -62,15 +70,17 @@ class CycleResult:
     last: tuple[JointState, ...] = field(repr=False)
     reached: int = 0
     zones: Mapping[str, ZoneCycles] = field(default_factory=dict)
+    stopped: str = ""
 
 
 @dataclass(frozen=True)
 class Repeated:
-    """One cycle's instants prepared once: systems (steps,), times (steps,) s from the cycle's start, its length s."""
+    """One cycle's instants prepared once: systems (steps,), times (steps,) s from its start, length s; liquid under the tip."""
 
     systems: tuple[StepSystem, ...] = field(repr=False)
     times: Array = field(repr=False)
     length: float
+    liquid: FilledPocket | None = field(default=None, repr=False)
 
 
 def prepared_cycle(joint: ReducedJoint, course: HeatCourse, settlement: Settlement | None, first: int) -> Repeated:
@@ -108,51 +118,46 @@ def many_cycles(
     crept  : (n,) mm that gaskets have crept by then; start: s from tightening to the end of that cycle
     solved_cycles : cycles to solve one by one before jumping
     progress : called with the number of cycles done
-    flowing  : bodies that may flow; then up to FLOWING_CYCLES cycles are solved, and none jumped over
+    flowing  : bodies that may flow; then jumps carry on what flows and creeps too, see `history.flow_jumps`
 
     Gaskets creep in tenfolds of time and a ratcheting stud in numbers of cycles: a jump carries both on at the rates of
     the cycle before it, solves one whole cycle at its end, and repeats itself with the mean of both rates (Heun). The
     error estimate is half the difference of the two, summed over jumps. raises NotConverged
     """
-    clamp_face = next(face.name for face in joint.interfaces if face.name.startswith("face "))
+    wanted = sorted({10**k for k in range(9) if done < 10**k < cycles} | {cycles})
+    if flowing is not None:
+        start_of = Lived(tuple(states), crept, start)
+        solver = JointCycles(joint, repeated, settlement, flowing)
+        return _flowing_cycles(solver, start_of, done, cycles, solved_cycles, wanted, progress)
     current = list(states)
     first_stretch = states[-1].stretch
-
-    def mark(cycle: int, jumped: bool) -> CycleMark:
-        clamps = np.array([float(joint.axial_load(clamp_face, s.forces)) for s in current])
-        return CycleMark(
-            cycle, float(clamps[-1]), float(clamps.min()), float(clamps.max()), float(current[-1].stretch), jumped
-        )
-
-    wanted = sorted({10**k for k in range(9) if done < 10**k < cycles} | {cycles})
-    marks = [mark(done, False)]
+    marks = [_mark(joint, current, done)]
     error, solved, cycle, time = 0.0, 0, done, start
     steady = False
-    watch = None if flowing is None else ZoneWatch(flowing, current[-1])
-    if flowing is not None:
-        solved_cycles = max(solved_cycles, FLOWING_CYCLES)
+    leaks = repeated.liquid is not None and repeated.liquid.leaks
+    if leaks:
+        solved_cycles = max(solved_cycles, LEAKING_CYCLES)
     while cycle < min(cycles, done + solved_cycles) and not steady:
         before = current[-1]
-        current, crept = one_cycle(joint, repeated, current, settlement, crept, time, flowing)
+        current, crept = one_cycle(joint, repeated, current, settlement, crept, time)
         cycle, time, solved = cycle + 1, time + repeated.length, solved + 1
         if cycle in wanted:
-            marks.append(mark(cycle, False))
+            marks.append(_mark(joint, current, cycle))
         steady = not _creeps(settlement) and _unchanged(before, current[-1])
-        if watch is not None:
-            watch.cycle_done(current[-1])
-            steady = steady and watch.still
         if progress is not None:
             progress(cycle)
     growing = current[-1].stretch - current[0].stretch > 1e-9
-    if watch is not None and not steady and cycle < cycles:
-        if marks[-1].cycle != cycle:
-            marks.append(mark(cycle, False))
-        wanted = []
-    while cycle < cycles and wanted:
+    stopped = ""
+    while cycle < cycles:
         if steady:
             # nothing moves from one cycle to the next: the rest are copies
-            marks += [replace(mark(c, False), cycle=c) for c in wanted if c > cycle]
+            marks += [replace(_mark(joint, current, c), cycle=c) for c in wanted if c > cycle]
             cycle = cycles
+            break
+        if leaks:
+            stopped = f"the liquid under the tip still leaks after {cycle} cycles, and no jump is made over a leak"
+            if marks[-1].cycle != cycle:
+                marks.append(_mark(joint, current, cycle))
             break
         aim = min(
             next(c for c in wanted if c > cycle), max(cycle + 1, int(np.ceil(cycle * 10 ** (1 / JUMPS_A_DECADE))))
@@ -161,21 +166,137 @@ def many_cycles(
         time += (aim - cycle) * repeated.length
         error, solved, cycle = error + missed, solved + 2, aim
         if cycle in wanted:
-            marks.append(mark(cycle, True))
+            marks.append(_mark(joint, current, cycle, True, error))
         if progress is not None:
             progress(cycle)
-    stretched = current[-1].stretch - first_stretch
-    if growing and stretched > 1e-6:
-        verdict = "ratchets"
-    elif current[-1].stretch > 1e-9:
-        verdict = "shakes down"
-    elif settlement is not None:
-        verdict = "settles"
-    else:
-        verdict = "elastic"
-    zones = {} if watch is None else watch.results()
-    verdict = worst_verdict([verdict, *[zone.verdict for zone in zones.values()]])
-    return CycleResult(tuple(marks), error, solved, verdict, tuple(current), cycle, zones)
+    verdict = _stud_verdict(current[-1].stretch, growing and current[-1].stretch - first_stretch > 1e-6, settlement)
+    return CycleResult(tuple(marks), error, solved, verdict, tuple(current), cycle, stopped=stopped)
+
+
+@dataclass(frozen=True)
+class Lived:
+    """The last cycle of a flowing joint: its states, how far gaskets have crept (n,) mm, s from tightening to its end."""
+
+    states: tuple[JointState, ...] = field(repr=False)
+    crept: Array = field(repr=False)
+    time: float
+
+
+@dataclass(frozen=True)
+class JointCycles:
+    """Cycles of a joint whose bodies flow, as `flow_jumps.Cycles`; the measure is the clamp at the cycle's end, N."""
+
+    joint: ReducedJoint
+    repeated: Repeated
+    settlement: Settlement | None
+    flowing: FlowingBodies
+
+    @property
+    def creeps(self) -> bool:
+        """True if gaskets creep."""
+        return _creeps(self.settlement)
+
+    def following(self, state: Lived) -> Lived:
+        """Return the next cycle, solved."""
+        states, crept = one_cycle(
+            self.joint, self.repeated, state.states, self.settlement, state.crept, state.time, self.flowing
+        )
+        return Lived(tuple(states), crept, state.time + self.repeated.length)
+
+    def carried(self, state: Lived) -> Carried:
+        """Return the points of all zones, the stud's stretch and how far gaskets crept."""
+        last = state.states[-1]
+        if last.flow is None or not last.flow.zones:
+            raise ValueError("the state that ends the cycle does not hold its zones' points")
+        return Carried(last.flow.zones, last.stretch, state.crept)
+
+    def moved(self, state: Lived, carried: Carried, skipped: int) -> Lived:
+        """Return a cycle's end with other things carried on, so many cycles later."""
+        last = state.states[-1]
+        assert last.flow is not None
+        strain = {name: zone.inelastic.astype(np.float32) for name, zone in carried.zones.items()}
+        flow = replace(last.flow, zones=carried.zones, strain=strain, effects={})
+        states = (*state.states[:-1], replace(last, stretch=carried.stretch, flow=flow))
+        return Lived(states, np.asarray(carried.crept), state.time + skipped * self.repeated.length)
+
+    def clock(self, state: Lived, later: int) -> float:
+        """Return tenfolds of time from tightening, or cycles where no gasket creeps yet; see `flow_jumps.Cycles`."""
+        time = state.time + later * self.repeated.length
+        if not self.creeps or state.time - self.repeated.length < HOUR:
+            return time / self.repeated.length
+        return float(np.log10(time))
+
+    def measure(self, state: Lived) -> float:
+        """Return the clamp at the cycle's end, N."""
+        return float(self.joint.axial_load(_clamp_face(self.joint), state.states[-1].forces))
+
+
+def _flowing_cycles(
+    solver: JointCycles,
+    start: Lived,
+    done: int,
+    cycles: int,
+    first: int,
+    wanted: Sequence[int],
+    progress: Callable[[int], None] | None,
+) -> CycleResult:
+    """Repeat the cycle of a joint whose bodies flow; arguments as in `many_cycles`."""
+    marks = [_mark(solver.joint, start.states, done)]
+    watch = ZoneWatch(solver.carried(start).zones)
+
+    def tell(reached: Reached) -> None:
+        if reached.solved:
+            watch.take(reached)
+        if reached.cycle in wanted:
+            marks.append(_mark(solver.joint, reached.state.states, reached.cycle, reached.jumped, reached.error))
+        if progress is not None:
+            progress(reached.cycle)
+
+    end = carry_on(
+        solver,
+        start,
+        done=done,
+        aim=cycles,
+        first=first,
+        most=max(first, FLOWING_CYCLES),
+        wanted=wanted,
+        tell=tell,
+    )
+    last: Lived = start if end.last is None else end.last.state
+    error = 0.0 if end.last is None else end.last.error
+    if end.stopped and marks[-1].cycle != end.reached:
+        marks.append(_mark(solver.joint, last.states, end.reached, end.last is not None and end.last.jumped, error))
+    stretch = last.states[-1].stretch
+    growing = end.last is not None and end.last.more.stretch > STILL_STRETCH
+    zones = watch.results()
+    verdict = worst_verdict(
+        [_stud_verdict(stretch, growing, solver.settlement), *[zone.verdict for zone in zones.values()]]
+    )
+    return CycleResult(
+        tuple(marks), max(error, marks[-1].error), end.solved, verdict, last.states, end.reached, zones, end.stopped
+    )
+
+
+def _clamp_face(joint: ReducedJoint) -> str:
+    return next(face.name for face in joint.interfaces if face.name.startswith("face "))
+
+
+def _mark(
+    joint: ReducedJoint, states: Sequence[JointState], cycle: int, jumped: bool = False, error: float = 0.0
+) -> CycleMark:
+    """What the states of a cycle leave."""
+    face = _clamp_face(joint)
+    clamps = np.array([float(joint.axial_load(face, s.forces)) for s in states])
+    ends = (float(clamps[-1]), float(clamps.min()), float(clamps.max()))
+    return CycleMark(cycle, *ends, float(states[-1].stretch), jumped, error)
+
+
+def _stud_verdict(stretch: float, growing: bool, settlement: Settlement | None) -> str:
+    if growing:
+        return "ratchets"
+    if stretch > 1e-9:
+        return "shakes down"
+    return "elastic" if settlement is None else "settles"
 
 
 def _creeps(settlement: Settlement | None) -> bool:
@@ -207,6 +328,8 @@ def one_cycle(
         now = start + float(time)
         if settlement is not None:
             crept = settlement.creep(state, crept, before, now)
+        if repeated.liquid is not None:
+            state = repeated.liquid.ready(state, system.heat, now - before)
         if flowing is None:
             state = advance(joint, system, state, gap=crept, guess=guess)
         else:

@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from studwell.history.course import HeatCourse
+from studwell.history.pocket import FilledPocket
 from studwell.history.settling import Settlement
 from studwell.history.torques import Torques
 from studwell.joint.flowing import FlowingBodies
-from studwell.joint.forces import Forces
+from studwell.joint.forces import CLOSED, Forces
 from studwell.joint.state import JointState
 from studwell.section.seat import Seat
 
@@ -25,6 +26,7 @@ class SeatingResult:
     drive_torque    : N mm used, None if none
     drive_approach  : mm of elastic approach of a drive before backing off, 0 if none
     wind_up_turns   : turns that the drive's twist would hide from a reading at the stud's top
+    drive_wedge     : N, of the seat when driven;  drive_pressure: MPa, of a liquid under the tip then, 0 without one
     """
 
     travel: float
@@ -32,6 +34,12 @@ class SeatingResult:
     drive_approach: float
     wind_up_turns: float
     drive_wedge: float
+    drive_pressure: float = 0.0
+
+    @property
+    def on_liquid(self) -> bool:
+        """True if a liquid alone stopped the driven stud: a hydraulic lock, the tip bears on nothing."""
+        return self.drive_pressure > 0.0 and self.drive_wedge < CLOSED
 
 
 @dataclass(frozen=True)
@@ -45,6 +53,7 @@ class HistoryResult:
     course, settlement, crept (n,) mm : the heat lived through, how it settles, how far gaskets crept by the end
     retightened : the state after re-tightening, None without; retightened_after: index of the run's state before it
     flowing     : the bodies that may flow, None if all is elastic; warnings: plain sentences about them
+    liquid      : what is shut in under the tip, None if nothing is
     """
 
     seated: JointState
@@ -70,3 +79,4 @@ class HistoryResult:
     retightened_after: int | None = None
     flowing: FlowingBodies | None = field(default=None, repr=False)
     warnings: tuple[str, ...] = ()
+    liquid: FilledPocket | None = field(default=None, repr=False)

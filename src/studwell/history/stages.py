@@ -13,12 +13,15 @@ from studwell.errors import NotConverged, Unknown
 from studwell.history.course import HeatCourse, between, given_course, solved_course
 from studwell.history.flow import flow_warnings, with_zones
 from studwell.history.heat import HeatModel
+from studwell.history.pocket import filled_pocket, liquid_warnings, pressures, with_liquid
 from studwell.history.result import HistoryResult, SeatingResult
 from studwell.history.settling import settlement_of
 from studwell.history.torques import Torques, torques_of
 from studwell.joint.bodies import SectionBody
-from studwell.joint.flowing import FlowingBodies, flowing_boss, kept
+from studwell.joint.flow_zones import flowing_bodies
+from studwell.joint.flowing import FlowingBodies, kept
 from studwell.joint.forces import forces_of
+from studwell.joint.grooves import turned
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.solve import Control, solve_state
 from studwell.joint.state import Heat, JointState, shank_tension, start_state
@@ -30,6 +33,9 @@ from studwell.section.seat import Seat
 Array = np.ndarray
 
 TIGHTENING_STEPS = 10
+AT_THE_HOLE = ("boss thread", "insert thread", "tip", "seat", "pocket")
+"""Interfaces that a stud meets before anything is put over it."""
+
 MOST_HALVINGS = 6
 MOST_GIVEN_CYCLES = 3
 """Cycles of given temperatures that a history keeps whole; `history.cycles` repeats the last one for the rest."""
@@ -73,16 +79,23 @@ def live_through(
     )
     course = course_of(setup, model, labels)
     torques = torques_of(setup, layout)
-    later = frozenset(face.name for face in joint.interfaces if face.name not in ("boss thread", "tip"))
+    later = frozenset(face.name for face in joint.interfaces if face.name not in AT_THE_HOLE)
     loose = start_state(joint, course.assembly, absent=later)
     if setup.inelastic is None:
         flowing = None
     else:
-        flowing = flowing or flowing_boss(setup.inelastic, layout, bodies, joint)
+        flowing = flowing or flowing_bodies(setup.inelastic, layout, bodies, joint)
         course = with_zones(course, flowing, bodies, setup.history.assembly_temperature)
         solver = flowing.solver(solver)
         loose = replace(loose, heat=course.assembly, flow=flowing.start())
+    liquid = filled_pocket(setup, joint)
+    if liquid is not None:
+        course = with_liquid(course, bodies, setup.history.assembly_temperature)
+        solver = liquid.solver(solver)
+        loose = liquid.at_first_contact(replace(loose, heat=course.assembly))
     seated, seating = _seat(setup, joint, loose, seat, torques, layout, solver)
+    if liquid is not None:
+        seated = liquid.as_fitted(joint, seated)
     refinements: list[tuple[str, float, int]] = []
 
     tightening = _tighten(setup, joint, seated, torques, layout, solver)
@@ -103,6 +116,7 @@ def live_through(
             if step:
                 crept = settlement.creep(state, crept, course.times[step - 1] - start, time - start)
             now = settlement.settled(heat, time - start, crept)
+            state = settlement.with_springs_set(joint, state, settlement.share(time - start))
         state, cuts = _step(joint, state, heat_before, now, f"run, {time:.0f} s", solver, float(time - passed))
         passed = time
         if cuts:
@@ -145,7 +159,11 @@ def live_through(
         retightened=None if retightened is None else kept(retightened),
         retightened_after=again if retightened is not None else None,
         flowing=flowing,
-        warnings=flow_warnings(flowing, course, [*run, *pressurised]),
+        liquid=liquid,
+        warnings=(
+            *flow_warnings(flowing, course, [*run, *pressurised]),
+            *liquid_warnings(liquid, joint, course, [*run, *pressurised]),
+        ),
     )
 
 
@@ -205,6 +223,7 @@ def _retightened(
         return cooled
     shear = torques.shear_while_tightening(1.0)
     control = Control("nut", coefficients, target)
+    cooled = turned(joint, cooled, "nut thread")
     tight = _named("re-tighten", 0.0, lambda: solver(joint, cooled, cold, control=control, shear=shear))
     return _locked(setup, joint, tight, solver)
 
@@ -260,7 +279,7 @@ def _seat(
     seating = setup.seating
     pitch = setup.stud.thread.pitch
     driven = None
-    approach = wind_up = wedge = 0.0
+    approach = wind_up = wedge = pressure = 0.0
     if seating.torque:
         _whole(
             setup,
@@ -279,20 +298,21 @@ def _seat(
         )
         approach = driven.travels["stud"]
         wind_up = torques.wind_up_turns(float(seating.torque))
-        wedge = float(joint.axial_load("tip", driven.forces))
+        forces = forces_of(joint, [driven])
+        wedge, pressure = float(forces.tip[0] + forces.seat[0]), float(pressures(joint, [driven])[0])
     if seating.mode == "bottomed":
         state = driven if driven is not None else _named("seat", 0.0, lambda: solver(joint, loose, loose.heat))
         if seating.torque:
             state = replace(state, shear=torques.torsion(float(seating.torque)))
-        return state, SeatingResult(state.travels["stud"], seating.torque, approach, wind_up, wedge)
-    lift = seating.turns * pitch + seat.clearance
+        return state, SeatingResult(state.travels["stud"], seating.torque, approach, wind_up, wedge, pressure)
+    lift = seating.turns * pitch
     if seating.counted_from == "driven seat":
         lift -= approach + wind_up * pitch
     lift = max(lift, 0.0)
     if driven is not None and seating.counted_from == "driven seat":
         loose = replace(loose, flow=driven.flow)  # what the drive pressed in stays
     state = _named("seat", 0.0, lambda: solver(joint, loose, loose.heat, travels={"stud": -lift}))
-    return state, SeatingResult(-lift, seating.torque, approach, wind_up, wedge)
+    return state, SeatingResult(-lift, seating.torque, approach, wind_up, wedge, pressure)
 
 
 def _tighten(
@@ -312,7 +332,7 @@ def _tighten(
     for step in range(1, TIGHTENING_STEPS + 1):
         share = step / TIGHTENING_STEPS
         shear = torques.shear_while_tightening(share)
-        before = state
+        before = turned(joint, state, "nut thread")
         state = _named(
             f"tighten, {100 * share:.0f} %",
             0.0,
@@ -351,8 +371,8 @@ def _step(
     while pending:
         start, end, depth = pending.pop()
         try:
-            creeps = {"duration": duration * 0.5**depth} if state.flow is not None else {}
-            state = solver(joint, state, end, **creeps)
+            timed = state.flow is not None or end.pocket is not None
+            state = solver(joint, state, end, **({"duration": duration * 0.5**depth} if timed else {}))
         except NotConverged as problem:
             if depth >= MOST_HALVINGS:
                 raise NotConverged(problem.record, f"{name}: {problem.problem}, after {depth} halvings") from problem

@@ -9,6 +9,7 @@ import numpy as np
 from studwell.case.records import Setup
 from studwell.joint.reduced import ReducedJoint
 from studwell.parts.thread import pitch_diameter, root_diameter
+from studwell.parts.threadlocker import bond_torque
 from studwell.parts.torque import (
     bearing_torque_factor,
     cone_tip_torque_factor,
@@ -19,6 +20,7 @@ from studwell.parts.torque import (
 )
 from studwell.parts.torsion import torsion_stress, wind_up
 from studwell.section.layout import Layout
+from studwell.section.seat import TANG
 
 Array = np.ndarray
 
@@ -27,7 +29,7 @@ Array = np.ndarray
 class Torques:
     """Torque per newton at each rubbing surface, mm (N mm per N), and what the wrench must reach.
 
-    boss_thread, tip         : for driving the stud
+    boss_thread, tip, seat   : for driving the stud; seat is that of another seat than the tip, 0 without one
     nut_thread, bearing, dome: for turning the nut
     target                   : N mm, or N when a preload is asked for
     by_preload               : True if the target is the bearing force itself
@@ -45,12 +47,15 @@ class Torques:
     stress_diameter: float
     wind_up_per_torque: float
     lock_torque: float
+    seat: float = 0.0
 
     def seating_coefficients(self, joint: ReducedJoint) -> Array:
         """(n,) torque on the driven stud of each port's force: long form with all three friction terms."""
         coefficients = np.zeros(joint.n_ports)
         coefficients[joint.slices["boss thread"]] = self.boss_thread * joint.interface("boss thread").axial
         coefficients[joint.slices["tip"]] = self.tip * joint.interface("tip").axial
+        if joint.has("seat"):
+            coefficients[joint.slices["seat"]] = self.seat * joint.interface("seat").axial
         return coefficients
 
     def tightening_control(self, joint: ReducedJoint) -> tuple[Array, float]:
@@ -89,21 +94,35 @@ class Torques:
         """Turns of twist between mouth and mid engagement under a drive torque (N mm)."""
         return torque * self.wind_up_per_torque
 
-    def hold_ratio(self, nut_thread: Array, tip: Array, thread: Array) -> Array:
+    def hold_ratio(self, nut_thread: Array, tip: Array, thread: Array, seat: Array | float = 0.0) -> Array:
         """Torque down the stud over the torque that holds it against turning on into the hole, (t,).
 
-        nut_thread, tip, thread : (t,) N, forces while tightening
-        The boss thread (with thread load L = S + W), the tip and the threadlocker hold. Above 1 the stud turns with
-        the nut. Source: the long form of the torque applied to both threads.
+        nut_thread, tip, thread, seat : (t,) N, forces while tightening
+        The boss thread (with thread load L = S + W + seat), tip and seat and the threadlocker hold. Above 1 the stud turns
+        with the nut. Source: the long form of the torque applied to both threads.
         """
-        loads = [np.where(np.abs(load) < 1e-6, 0.0, load) for load in (nut_thread, thread, tip)]
-        return hold_share(loads[0], self.nut_thread, loads[1], self.boss_thread, loads[2], self.tip, self.lock_torque)
+        loads = [np.where(np.abs(load) < 1e-6, 0.0, load) for load in (nut_thread, thread, tip, seat)]
+        rubbing = loads[2] * self.tip + loads[3] * self.seat
+        return hold_share(loads[0], self.nut_thread, loads[1], self.boss_thread, rubbing, 1.0, self.lock_torque)
+
+
+def lock_torque(setup: Setup, temperature: float) -> float:
+    """Return the torque that breaks the lock of the boss thread, N mm: as given, or a cured threadlocker's at a
+    temperature, degC.
+
+    Source: the case, or parts.threadlocker.bond_torque.
+    """
+    lock = setup.seating.threadlocker
+    if lock is None or not lock.cured:
+        return setup.seating.lock_torque
+    strength = lock.grade.shear_strength.at(temperature)
+    return float(bond_torque(setup.stud.thread, setup.engaged_thread, strength, lock.fill))
 
 
 def torques_of(setup: Setup, layout: Layout) -> Torques:
     """Return all torque factors of a setup.
 
-    Source: Motosh 1976 (long form); solid pivot and cone clutch for the tip, Shigley ch. 16.
+    Source: Motosh 1976 (long form); solid pivot and cone clutch for tip and seat, Shigley ch. 16.
     """
     stud, seating, tightening = setup.stud, setup.seating, setup.tightening
     d2 = float(pitch_diameter(stud.thread.nominal_diameter, stud.thread.pitch))
@@ -114,6 +133,11 @@ def torques_of(setup: Setup, layout: Layout) -> Torques:
         tip = cone_tip_torque_factor(contact, np.pi / 2 - layout.cone_slope, seating.tip_friction)
     else:
         tip = flat_tip_torque_factor(tip_radius, seating.tip_friction)
+    seat = 0.0
+    if layout.wedge is not None:
+        seat = float(cone_tip_torque_factor(layout.wedge.radius, layout.wedge.half_angle, seating.thread_friction))
+    elif seating.seat == TANG:
+        seat = float(flat_tip_torque_factor(tip_radius, seating.tip_friction))
     last = layout.joinings[-1]
     ring = mean_bearing_diameter(2.0 * last.upper_outer, 2.0 * last.upper_inner)
     top_radius = layout.nut.roof_contact
@@ -135,5 +159,6 @@ def torques_of(setup: Setup, layout: Layout) -> Torques:
         nut_factor_lever=lever,
         stress_diameter=float(np.sqrt(4.0 * layout.stretch_area / np.pi)),
         wind_up_per_torque=float(wind_up(1.0, 0.5 * stud.engaged_length, root, shear_modulus)) / (2.0 * np.pi),
-        lock_torque=seating.lock_torque,
+        lock_torque=lock_torque(setup, setup.history.assembly_temperature),
+        seat=seat,
     )

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from studwell.fem.plastic_laws import PointState
-from studwell.joint.flowing import FlowingBodies
-from studwell.joint.state import JointState
-
-Array = np.ndarray
+from studwell.fem.plastic_laws import PointState, equivalent_strain
+from studwell.history.flow_jumps import Reached
 
 STILL = 1e-6
 """Largest plastic strain a cycle that counts as none: a thousand cycles add one in a thousand. Our own choice."""
@@ -28,66 +25,64 @@ VERDICTS = ("elastic", "settles", "shakes down", "cycles plastically", "ratchets
 
 @dataclass(frozen=True)
 class ZoneCycles:
-    """Plastic strain of a zone over repeated cycles.
+    """Plastic strain and creep of a zone over repeated cycles.
 
-    verdict   : "elastic", "shakes down" (the increments vanish or die out), "cycles plastically" (as much back as
-                forth) or "ratchets" (more in one direction every cycle)
+    verdict   : "elastic", "settles" (creep alone), "shakes down" (the increments vanish or die out), "cycles
+                plastically" (as much back as forth) or "ratchets" (more in one direction every cycle)
     strain    : largest accumulated equivalent plastic strain at the end
-    increments: (cycles,) largest plastic strain added in each cycle solved
+    error     : of plastic and creep strain where it is largest, estimated, by jumping
+    increments: (cycles,) largest plastic strain added in each cycle solved for itself or last behind a jump
     one_way   : share of the last increment that is still there at the cycle's end; 0 without increment
+    creep     : largest accumulated creep strain at the end;  creep_increment : what the last cycle added
     """
 
     verdict: str
     strain: float
     increments: tuple[float, ...]
     one_way: float
+    error: float = 0.0
+    creep: float = 0.0
+    creep_increment: float = 0.0
 
 
 class ZoneWatch:
-    """Follows the plastic strain of all zones, cycle by cycle; starts at the state that ends a cycle."""
+    """Follows the plastic strain of all zones, cycle by cycle; starts at the points (body -> PointState) of a cycle's
+    end."""
 
-    def __init__(self, flowing: FlowingBodies, state: JointState) -> None:
-        self.names = tuple(flowing.zones)
-        self.points = self._points(state)
-        self.increments: dict[str, list[float]] = {name: [] for name in self.names}
-        self.one_way = dict.fromkeys(self.names, 0.0)
+    def __init__(self, points: Mapping[str, PointState]) -> None:
+        self.points = dict(points)
+        self.increments: dict[str, list[float]] = {name: [] for name in self.points}
+        self.crept = dict.fromkeys(self.points, 0.0)
+        self.one_way = dict.fromkeys(self.points, 0.0)
+        self.errors: dict[str, float] = dict.fromkeys(self.points, 0.0)
+        self.jumped = False
 
-    @staticmethod
-    def _points(state: JointState) -> dict[str, PointState]:
-        if state.flow is None or not state.flow.zones:
-            raise ValueError("the state that ends the cycle does not hold its zones' points")
-        return dict(state.flow.zones)
-
-    def cycle_done(self, state: JointState) -> None:
-        """Take in the state at the end of another cycle."""
-        after = self._points(state)
-        for name in self.names:
-            old, new = self.points[name], after[name]
-            added = new.plastic_strain - old.plastic_strain
-            crept = new.creep_strain - old.creep_strain
-            where = int(np.argmax(added))
-            largest = float(added[where])
+    def take(self, reached: Reached) -> None:
+        """Take in another number of cycles, solved."""
+        self.points = dict(reached.carried.zones)
+        self.errors = dict(reached.strain_errors)
+        self.jumped = self.jumped or reached.jumped
+        for name, more in reached.more.zones.items():
+            where = int(np.argmax(more.plastic_strain))
+            largest = float(more.plastic_strain[where])
             self.increments[name].append(largest)
-            left = _equivalent(new.inelastic[where] - old.inelastic[where]) - float(crept[where])
+            self.crept[name] = float(more.creep_strain.max(initial=0.0))
+            left = float(equivalent_strain(more.inelastic[where])) - float(more.creep_strain[where])
             self.one_way[name] = max(left, 0.0) / largest if largest > STILL else 0.0
-        self.points = after
-
-    @property
-    def still(self) -> bool:
-        """True if no zone flowed or crept in the last cycle."""
-        return all(
-            bool(increments) and increments[-1] <= STILL and float(self.points[name].creep_strain.max()) == 0.0
-            for name, increments in self.increments.items()
-        )
 
     def results(self) -> dict[str, ZoneCycles]:
         """Return each zone's record."""
         found = {}
-        for name in self.names:
-            strain = float(self.points[name].plastic_strain.max(initial=0.0))
+        for name, points in self.points.items():
+            strain = float(points.plastic_strain.max(initial=0.0))
+            creep = float(points.creep_strain.max(initial=0.0))
             increments = tuple(self.increments[name])
+            # increments before and behind a jump are not of cycles that follow each other
+            verdict = zone_verdict(strain, increments[-1:] if self.jumped else increments, self.one_way[name])
+            if verdict == "elastic" and creep > 0.0:
+                verdict = "settles"
             found[name] = ZoneCycles(
-                zone_verdict(strain, increments, self.one_way[name]), strain, increments, self.one_way[name]
+                verdict, strain, increments, self.one_way[name], self.errors[name], creep, self.crept[name]
             )
         return found
 
@@ -107,8 +102,3 @@ def zone_verdict(strain: float, increments: Sequence[float], one_way: float) -> 
 def worst_verdict(verdicts: Sequence[str]) -> str:
     """Return the worst of some verdicts."""
     return max(verdicts, key=VERDICTS.index)
-
-
-def _equivalent(strain: Array) -> float:
-    """Equivalent strain of a deviatoric one (4,) with engineering shear."""
-    return float(np.sqrt(2.0 / 3.0 * (np.sum(strain[:3] ** 2) + 0.5 * strain[3] ** 2)))

@@ -8,14 +8,22 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from studwell.case.records import Setup
+from studwell.data import assumption
 from studwell.joint.condense import BodySpec, FaceColumns, StrainMode
+from studwell.joint.floor_places import boss_places
+from studwell.joint.grooves import flank_columns
 from studwell.joint.paths import fracture_paths
+from studwell.joint.seats import seat_columns, with_wedge_edges
 from studwell.mesh.mesh import Mesh
+from studwell.parts.insert import wire_share
 from studwell.parts.material import Material
 from studwell.section.boss import boss_mesh
+from studwell.section.groove import Teeth
+from studwell.section.insert import InsertShape, insert_mesh
 from studwell.section.layout import Layout
 from studwell.section.lines import Array
 from studwell.section.nut import nut_mesh
+from studwell.section.pocket import WET, wet_boss, wet_stud
 from studwell.section.ring import ring_mesh
 from studwell.section.stud import stud_mesh
 
@@ -57,12 +65,14 @@ class SectionBody:
 
 
 def section_bodies(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> tuple[SectionBody, ...]:
-    """Return the bodies of a setup from the boss upwards, the stud second.
+    """Return the bodies of a setup from the boss upwards, the stud second, then the insert if there is one.
 
     node_names : temperature nodes in the order of the history
     raises BadMesh, ValueError : dimensions that no mesh fits
     """
     bodies = [_boss(setup, layout, node_names), _stud(setup, layout, node_names)]
+    if layout.insert is not None:
+        bodies.append(_insert(setup, layout, layout.insert, node_names))
     profile = layout.stack_profile
     for ring in layout.rings:
         mesh = ring_mesh(ring.radii, ring.bottom, ring.top, layout.size, ring.bottom_radii)
@@ -100,6 +110,12 @@ def _modulus(material: Material) -> float:
     return float(material.youngs_modulus.at(REFERENCE_TEMPERATURE))
 
 
+def _along(layout: Layout) -> str | tuple[float, float]:
+    """Direction of the tip's seat outwards in the section: level on a floor, uphill on a cone or a rounded end."""
+    slope = layout.cone_slope
+    return (float(np.cos(slope)), float(np.sin(slope))) if slope else "r"
+
+
 def _one_node(name: str, node_names: tuple[str, ...]) -> Array:
     weights = np.zeros((1, len(node_names)))
     weights[0, node_names.index(name)] = 1.0
@@ -128,46 +144,79 @@ def _ring_face(mesh: Mesh, name: str, height: float, inner: float, outer: float)
     return mesh.with_boundary(name, lambda r, z: (np.abs(z - height) < 1e-7) & (r > inner) & (r < outer))
 
 
+def _thread_columns(
+    teeth: Teeth | None, boundary: str, axial: float, radial: float, external: bool = False
+) -> dict[str, FaceColumns]:
+    """Unit loads on a thread: along the axis and outwards on a smooth wall, along and across the flanks of teeth."""
+    if teeth is not None:
+        return flank_columns(teeth, boundary, external)
+    return {
+        f"{boundary} axial": FaceColumns(boundary, "z", axial),
+        f"{boundary} radial": FaceColumns(boundary, "r", radial),
+    }
+
+
+def _roots(mesh: Mesh) -> dict[str, tuple[str, ...]]:
+    """The regions under a thread's roots, from the most loaded end, as places where stress is wanted."""
+    roots = sorted((name for name in mesh.regions if name.startswith("root ")), key=lambda name: int(name[5:]))
+    return {"thread roots": tuple(roots)} if roots else {}
+
+
+def _wet_columns(setup: Setup, mesh: Mesh) -> dict[str, FaceColumns]:
+    """One unit load of the liquid's pressure on the wetted faces, where a liquid is shut in and the mesh names them."""
+    if not setup.pocket.filled or WET not in mesh.boundaries:
+        return {}
+    return {"pocket": FaceColumns(WET, "normal", -1.0, together=True)}
+
+
 def _boss(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionBody:
     mesh = boss_mesh(layout.boss) if layout.own_boss is None else layout.own_boss
+    if setup.pocket.filled and layout.own_boss is None:
+        mesh = wet_boss(mesh)
     first = layout.joinings[0]
     height = float(mesh.nodes[mesh.facet_nodes[mesh.facets_of("mouth")[0], 2], 1])
     mesh = _ring_face(mesh, "mouth contact", height, first.inner, first.outer)
     if first.outer < layout.boss.top_lines[-1] - 1e-6:
         mesh = _ring_face(mesh, "bare mouth face", height, first.outer, np.inf)
+    mesh = with_wedge_edges(mesh, layout, "boss")
     spec = BodySpec(
         name="boss",
         mesh=mesh,
         youngs_modulus=_modulus(setup.boss.material),
         poisson=setup.boss.material.poisson,
         columns={
-            "thread axial": FaceColumns("thread", "z", 1.0),
-            "thread radial": FaceColumns("thread", "r", 1.0),
+            **_thread_columns(layout.boss.teeth, "thread", 1.0, 1.0),
             "seat": FaceColumns("seat", "normal", -1.0),
-            "seat shear": FaceColumns("seat", "r", 1.0),
+            "seat shear": FaceColumns("seat", _along(layout), 1.0),
             "top": FaceColumns("mouth contact", "z", -1.0),
+            **_wet_columns(setup, mesh),
+            **seat_columns(layout, setup.seating.seat, "boss"),
         },
         modes=(StrainMode("heat 0", (0.0,), 0, UNIFORM),),
         grip="outer",
         floating=False,
-        stress_regions={"floor corner": FILLET_BANDS} if set(FILLET_BANDS) <= set(mesh.regions) else {},
-        stress_points=fracture_paths(layout, mesh),
+        stress_regions={
+            **({"floor corner": FILLET_BANDS} if set(FILLET_BANDS) <= set(mesh.regions) else {}),
+            **_roots(mesh),
+        },
+        stress_points={**fracture_paths(layout, mesh), **boss_places(layout, mesh)},
     )
     return SectionBody(spec, setup.boss.material, _one_node("boss", node_names))
 
 
 def _stud(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionBody:
-    mesh = stud_mesh(layout.stud)
+    mesh = with_wedge_edges(stud_mesh(layout.stud), layout, "stud")
+    if setup.pocket.filled:
+        mesh = wet_stud(mesh)
     profile = ((layout.tip_z, "stud_tip"), (layout.stud_top, "stud_top"))
     modes, weights = _profile_modes([layout.tip_z, layout.stud_top], profile, node_names)
     columns = {
-        "thread axial": FaceColumns("thread", "z", -1.0),
-        "thread radial": FaceColumns("thread", "r", -1.0),
+        **_thread_columns(layout.stud.boss_teeth, "thread", -1.0, -1.0, external=True),
         "tip": FaceColumns("tip", "normal", -1.0),
-        "tip shear": FaceColumns("tip", "r", -1.0),
-        "nut thread axial": FaceColumns("nut thread", "z", 1.0),
-        "nut thread radial": FaceColumns("nut thread", "r", -1.0),
+        "tip shear": FaceColumns("tip", _along(layout), -1.0),
+        **_thread_columns(layout.stud.nut_teeth, "nut thread", 1.0, -1.0, external=True),
     }
+    columns |= _wet_columns(setup, mesh) | seat_columns(layout, setup.seating.seat, "stud")
     if layout.dome_gap is not None:
         columns["end"] = FaceColumns("end face", "z", -1.0)
     spec = BodySpec(
@@ -178,10 +227,47 @@ def _stud(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionB
         columns=columns,
         modes=(*modes, StrainMode("stretch", (0.0,), 0, STRETCH, "stretch")),
         grip="thread",
-        stress_regions={},
+        stress_regions=_roots(mesh),
         tension_region="tension",
     )
     return SectionBody(spec, setup.stud.material, weights)
+
+
+def _insert(setup: Setup, layout: Layout, shape: InsertShape, node_names: tuple[str, ...]) -> SectionBody:
+    """The insert: its coils as a ring that is loose along the axis, and follows the boss's temperature."""
+    assert setup.boss.insert is not None
+    material = setup.boss.insert.material
+    if shape.coils is not None:
+        coils = BodySpec(
+            name="insert",
+            mesh=insert_mesh(shape),
+            youngs_modulus=_modulus(material),
+            poisson=material.poisson,
+            columns={
+                **flank_columns(shape.coils.inside, "inside thread", False, "inside"),
+                **flank_columns(shape.coils.outside, "outside thread", True, "outside"),
+            },
+            modes=(StrainMode("heat 0", (0.0,), 0, UNIFORM),),
+            grip="outside thread",
+        )
+        return SectionBody(coils, material, _one_node("boss", node_names))
+    spec = BodySpec(
+        name="insert",
+        mesh=insert_mesh(shape),
+        youngs_modulus=wire_share() * _modulus(material),
+        poisson=material.poisson,
+        columns={
+            "inside axial": FaceColumns("bore", "z", 1.0),
+            "inside radial": FaceColumns("bore", "r", 1.0),
+            "outside axial": FaceColumns("outside thread", "z", 1.0),
+            "outside radial": FaceColumns("outside thread", "r", 1.0),
+            **seat_columns(layout, setup.seating.seat, "insert"),
+        },
+        modes=(StrainMode("heat 0", (0.0,), 0, UNIFORM),),
+        grip="outside thread",
+        axial_share=assumption("insert_axial_share"),
+    )
+    return SectionBody(spec, material, _one_node("boss", node_names))
 
 
 def _nut(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionBody:
@@ -189,8 +275,7 @@ def _nut(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionBo
     last = layout.joinings[-1]
     mesh = _ring_face(mesh, "bearing", layout.nut.bottom, last.upper_inner, last.upper_outer)
     columns = {
-        "thread axial": FaceColumns("thread", "z", -1.0),
-        "thread radial": FaceColumns("thread", "r", 1.0),
+        **_thread_columns(layout.nut.teeth, "thread", -1.0, 1.0),
         "bottom": FaceColumns("bearing", "z", 1.0),
     }
     if layout.dome_gap is not None:

@@ -9,13 +9,16 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from studwell.case.records import Setup
+from studwell.errors import Unknown
 from studwell.joint.bodies import SectionBody, section_bodies
 from studwell.joint.body import BodyResponse
 from studwell.joint.condense import BodySpec, FieldMode, condense
+from studwell.joint.fluid_law import pocket_interface
 from studwell.joint.interfaces import section_interfaces
 from studwell.joint.laws import ShankLaw
 from studwell.joint.reduced import ReducedJoint, assemble
 from studwell.section.layout import Layout, lay_out
+from studwell.section.pocket import pocket_shape
 from studwell.section.seat import Seat, first_seat
 
 BodyCache = MutableMapping[str, BodyResponse]
@@ -82,13 +85,22 @@ def build_joint(
                 cache[key] = response
         responses[body.spec.name] = response
     interfaces = section_interfaces(setup, layout, responses, tip_friction)
+    if setup.pocket.filled:
+        if setup.boss.insert is not None:
+            raise Unknown(
+                "a liquid under a stud in an insert: it runs into the gap behind the insert, and what it pushes on is not "
+                "known to this model"
+            )
+        meshes = {body.spec.name: body.spec.mesh for body in bodies}
+        shape = pocket_shape(meshes["boss"], meshes["stud"])
+        interfaces = (*interfaces, pocket_interface(setup, shape, responses))
     shank = ShankLaw(
         layout.stretch_area, layout.stretch_length, (ultimate_strength - yield_strength) / hardening_strain
     )
     travels: dict[str, dict[str, np.ndarray]] = {}
     for travel, name in (("stud", "boss thread"), ("nut", "nut thread")):
         face = next(face for face in interfaces if face.name == name)
-        travels[travel] = {name: -face.axial}
+        travels[travel] = {name: -face.axial if face.travel is None else face.travel}
     outside = {}
     if setup.pressure is not None:
         outside[layout.head] = _share(responses[layout.head], "bottom")
@@ -133,6 +145,7 @@ def body_key(spec: BodySpec, fields: bool) -> str:
         spec.floating,
         sorted(spec.stress_regions.items()),
         spec.tension_region,
+        spec.axial_share,
         fields,
     )
     digest.update(repr(rest).encode())

@@ -12,7 +12,7 @@ from studwell.fem.elasticity import elastic_matrix, initial_strain_load, stiffne
 from studwell.fem.factor import factorise
 from studwell.fem.space import Space
 from studwell.joint.body import BodyResponse, StressMap
-from studwell.mesh.mesh import Mesh
+from studwell.mesh.mesh import Mesh, chains_along
 
 Array = np.ndarray
 
@@ -23,11 +23,15 @@ class FaceColumns:
 
     boundary  : name in the mesh
     direction : "r", "z", "normal" (outward) or a fixed (r, z) direction; multiplied by sign
+    together  : one load for the whole boundary, 1 N in all spread evenly over its area
+    by_line   : one load for each separate line of edges, 1 N spread evenly over it
     """
 
     boundary: str
     direction: str | tuple[float, float]
     sign: float = 1.0
+    together: bool = False
+    by_line: bool = False
 
 
 @dataclass(frozen=True)
@@ -115,6 +119,8 @@ class BodySpec:
     regions and points where stress is wanted: name -> tuple of region names, or (n, 2) points;
     tension_region : the region whose summed axial stress is the tension; grip : boundary whose mean axial movement
     a ground spring holds; floating : False if that spring is a real support.
+    axial_share : axial modulus over youngs_modulus of a body that hardly carries axially, such as coils side by side;
+    None: isotropic
     """
 
     name: str
@@ -128,6 +134,26 @@ class BodySpec:
     stress_regions: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     stress_points: Mapping[str, Array] = field(default_factory=dict, repr=False)
     tension_region: str | None = None
+    axial_share: float | None = None
+
+    @property
+    def elastic(self) -> Array:
+        """The elastic matrix (4, 4), MPa."""
+        if self.axial_share is None:
+            return elastic_matrix(self.youngs_modulus, self.poisson)
+        return loose_axially(self.youngs_modulus, self.poisson, self.axial_share)
+
+
+def loose_axially(youngs_modulus: float, poisson: float, axial_share: float) -> Array:
+    """Return the elastic matrix (4, 4), MPa, of a body as stiff across as a solid one, but hardly so along its axis.
+
+    rr and hoop as in plane stress, zz on its own (no Poisson's ratio between it and the others), rz by the shear modulus.
+    youngs_modulus : MPa, across; axial_share : axial modulus over it
+    """
+    plane = youngs_modulus / (1.0 - poisson**2)
+    matrix = np.diag([plane, plane, axial_share * youngs_modulus, 0.5 * youngs_modulus / (1.0 + poisson)])
+    matrix[0, 1] = matrix[1, 0] = poisson * plane
+    return matrix
 
 
 @dataclass(frozen=True)
@@ -157,11 +183,16 @@ def body_system(spec: BodySpec) -> BodySystem:
     raises BadMesh : a face that the mesh does not have
     """
     space = Space(spec.mesh)
-    elastic = elastic_matrix(spec.youngs_modulus, spec.poisson)
+    elastic = spec.elastic
     matrix = stiffness(space, elastic)
     pieces, slices, start = [], {}, 0
     for name, face in spec.columns.items():
         piece = face.sign * space.edge_columns(face.boundary, face.direction)
+        if face.together:
+            areas = space.edges(face.boundary).areas
+            piece = sp.csc_matrix(piece @ (areas / areas.sum())[:, None])
+        elif face.by_line:
+            piece = sp.csc_matrix(piece @ _line_shares(space, face.boundary)[0])
         pieces.append(piece)
         slices[name] = slice(start, start + piece.shape[1])
         start += piece.shape[1]
@@ -233,9 +264,27 @@ def condense(spec: BodySpec, *, fields: bool = True) -> BodyResponse:
         displacement=answer if fields else None,
         unknowns=space.n_unknowns,
         energy_error=asymmetry / largest,
-        areas={name: space.edges(face.boundary).areas for name, face in spec.columns.items()},
-        midpoints={name: space.edges(face.boundary).midpoints for name, face in spec.columns.items()},
+        areas={name: _places(space, face)[0] for name, face in spec.columns.items()},
+        midpoints={name: _places(space, face)[1] for name, face in spec.columns.items()},
     )
+
+
+def _line_shares(space: Space, boundary: str) -> tuple[Array, Array]:
+    """Shares (edges, lines) that each edge has of its line's load, and the lines' areas, mm^2."""
+    areas = space.edges(boundary).areas
+    sizes = [len(facets) for facets, _ in chains_along(space.mesh, space.mesh.facets_of(boundary))]
+    member = np.zeros((len(areas), len(sizes)))
+    member[np.arange(len(areas)), np.repeat(np.arange(len(sizes)), sizes)] = areas
+    return member / member.sum(axis=0), member.sum(axis=0)
+
+
+def _places(space: Space, face: FaceColumns) -> tuple[Array, Array]:
+    """Areas and middles of the edges of a group, or of its lines where each has one load."""
+    edges = space.edges(face.boundary)
+    if not face.by_line:
+        return edges.areas, edges.midpoints
+    shares, areas = _line_shares(space, face.boundary)
+    return areas, shares.T @ edges.midpoints
 
 
 def _region_map(system: BodySystem, answer: Array, m: int, regions: tuple[str, ...]) -> StressMap:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from studwell.joint.fluid_law import POCKET, PocketLaw
 from studwell.joint.laws import UnilateralContact
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.state import JointState, shank_tension
@@ -16,6 +17,9 @@ Array = np.ndarray
 LEAST_FORCE = 10.0
 """N, below which a joint counts as loose and errors are taken relative to this: rounding leaves about 1e-8 N."""
 
+CLOSED = 1e-6
+"""N, force above which a pair of the tip counts as closed: far above rounding, far below anything that matters."""
+
 
 @dataclass(frozen=True)
 class Forces:
@@ -23,7 +27,11 @@ class Forces:
     force W and thread load L from their interfaces; nut bearing load, nut thread load and dome force likewise.
 
     outside : load that cylinder pressure takes off the clamped faces
-    balance : (t,) largest of |C - (S - outside)|, |L - (S + W)|, |nut thread - bearing - dome| over the largest force
+    seat    : axial force of a seat of the driven stud that is not its tip;  insert : through an insert's outer thread
+    pocket  : axial force of a liquid under the tip on the stud, its pressure times what closed pairs of the tip leave of
+              the sealed area; where they are closed the same pressure counts to W
+    balance : (t,) largest of |C - (S - outside)|, |L - (S + W + seat + pocket)|, |nut thread - bearing - dome| and
+              |insert - L| (with a seat on its tang |insert - (L - seat)|) over the largest force
     complementarity : (t,) largest violation of any interface's law over the largest force
     """
 
@@ -35,6 +43,9 @@ class Forces:
     nut_thread: Array = field(repr=False)
     dome: Array = field(repr=False)
     outside: Array = field(repr=False)
+    seat: Array = field(repr=False)
+    pocket: Array = field(repr=False)
+    insert: Array = field(repr=False)
     balance: Array = field(repr=False)
     complementarity: Array = field(repr=False)
 
@@ -54,11 +65,49 @@ def forces_of(joint: ReducedJoint, states: Sequence[JointState]) -> Forces:
     outside = np.array([state.outside_load for state in states])
     clamp, bearing = load(faces[0]), load(faces[-1])
     tip, thread, nut_thread, dome = load("tip"), load("boss thread"), load("nut thread"), load("dome")
-    largest = np.maximum(LEAST_FORCE, np.max(np.abs([tension, clamp, tip, thread, bearing, nut_thread, dome]), axis=0))
-    errors = [clamp - (tension - outside), thread - (tension + tip), nut_thread - bearing - dome, bearing - tension]
+    seat, insert = load("seat"), load("insert thread")
+    trapped = _under_closed_pairs(joint, port_forces)
+    tip, pocket = tip + trapped, load(POCKET) - trapped
+    every = [tension, clamp, tip, thread, bearing, nut_thread, dome, seat, pocket]
+    largest = np.maximum(LEAST_FORCE, np.max(np.abs(every), axis=0))
+    pushed = tension + tip + seat + pocket
+    errors = [clamp - (tension - outside), thread - pushed, nut_thread - bearing - dome, bearing - tension]
+    if joint.has("insert thread"):
+        on_tang = joint.has("seat") and "insert" in joint.interface("seat").weights
+        errors.append(insert - (thread - seat if on_tang else thread))
     balance = np.max(np.abs(errors), axis=0) / largest
     laws = np.array([law_violation(joint, state) for state in states])
-    return Forces(tension, clamp, tip, thread, bearing, nut_thread, dome, outside, balance, laws / largest)
+    return Forces(
+        tension,
+        clamp,
+        tip,
+        thread,
+        bearing,
+        nut_thread,
+        dome,
+        outside,
+        seat,
+        pocket,
+        insert,
+        balance,
+        laws / largest,
+    )
+
+
+def _under_closed_pairs(joint: ReducedJoint, port_forces: Array) -> Array:
+    """Return the axial force (t,) N that a liquid's pressure would make on those pairs of the tip that are closed.
+
+    The pressure acts on all of the tip in this model, and a pair's own force is what it carries beyond that.
+    """
+    if not joint.has(POCKET) or not joint.has("tip"):
+        return np.zeros(len(port_forces))
+    law = joint.interface(POCKET).law
+    assert isinstance(law, PocketLaw)
+    pressure = port_forces[:, joint.slices[POCKET]][:, 0] / law.area
+    areas = joint.bodies[joint.body_index("stud")].areas["tip"]
+    share = areas * joint.interface("tip").axial[: len(areas)]
+    contact = port_forces[:, joint.slices["tip"]][:, : len(areas)]
+    return pressure * ((contact > CLOSED) @ share)
 
 
 def law_violation(joint: ReducedJoint, state: JointState) -> float:

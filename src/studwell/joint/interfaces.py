@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 import numpy as np
 
 from studwell.case.records import Setup, SpringWasher
 from studwell.joint.body import BodyResponse
+from studwell.joint.grooves import flank_interface
+from studwell.joint.insert import insert_in_boss, stud_in_insert
 from studwell.joint.laws import (
     CurveLaw,
     FrictionalContact,
     HistoryCurveLaw,
     Law,
     LinearCompliance,
+    SettingCurveLaw,
     UnilateralContact,
 )
-from studwell.joint.reduced import Interface
+from studwell.joint.reduced import Interface, ReducedJoint
+from studwell.joint.seats import seat_interface
+from studwell.joint.state import JointState
 from studwell.parts.gasket import Gasket, GasketCurve
 from studwell.parts.layer import thread_layer_stiffness
+from studwell.parts.material import Material
 from studwell.parts.spring import spring_force
+from studwell.parts.thread import Thread
 from studwell.section.layout import Layout
 from studwell.section.pile import Joining
 
@@ -31,38 +39,21 @@ FLANK_ANGLE = np.radians(30.0)
 def section_interfaces(
     setup: Setup, layout: Layout, bodies: Mapping[str, BodyResponse], tip_friction: float = 0.0
 ) -> tuple[Interface, ...]:
-    """Return all interfaces of a setup: boss thread, tip, the faces from the boss upwards, nut thread, dome.
+    """Return all interfaces of a setup: boss thread, tip and seat, the faces from the boss upwards, nut thread, dome.
 
-    tip_friction : Coulomb friction of the tip in the section's plane, 0 for a tip that slides freely
+    tip_friction : Coulomb friction of tip and seat in the section's plane, 0 for a stud that slides freely there
     raises ValueError : edges that should meet and do not
     """
-    result = [
-        _thread(
-            "boss thread",
-            setup.stud.thread_model,
-            bodies["stud"],
-            "thread",
-            bodies["boss"],
-            setup.stud.thread,
-            setup.stud.material,
-            setup.boss.material,
-        ),
-        _tip(layout, bodies, tip_friction),
-    ]
+    result = [_boss_thread(setup, layout, bodies), _tip(layout, bodies, tip_friction)]
+    seat = seat_interface(setup, layout, bodies, tip_friction)
+    if seat is not None:
+        result.append(seat)
+    if layout.insert is not None:
+        result.append(insert_in_boss(setup, layout.insert, bodies))
+    sets = setup.settling is not None and bool(setup.settling.spring_set)
     for joining in layout.joinings:
-        result.append(_face(joining, bodies, layout))
-    result.append(
-        _thread(
-            "nut thread",
-            setup.stud.nut_thread_model,
-            bodies["stud"],
-            "nut thread",
-            bodies["nut"],
-            setup.stud.nut_thread,
-            setup.stud.material,
-            setup.nut.material,
-        )
-    )
+        result.append(_face(joining, bodies, layout, sets))
+    result.append(_nut_thread(setup, layout, bodies))
     if layout.dome_gap is not None:
         stud, nut = bodies["stud"], bodies["nut"]
         _matching("dome", stud, "end", nut, "roof", component=0)
@@ -77,6 +68,39 @@ def section_interfaces(
             )
         )
     return tuple(result)
+
+
+def _boss_thread(setup: Setup, layout: Layout, bodies: Mapping[str, BodyResponse]) -> Interface:
+    stud, boss, teeth = bodies["stud"], bodies["boss"], layout.boss.teeth
+    if layout.insert is not None:
+        return stud_in_insert(setup, layout.insert, bodies)
+    if teeth is not None:
+        return flank_interface("boss thread", teeth, (boss, "thread"), (stud, "thread"), setup.seating.thread_friction)
+    layer = _both_sides(setup.stud.thread, setup.stud.material, setup.boss.material)
+    return _thread("boss thread", setup.stud.thread_model, stud, "thread", boss, layer)
+
+
+def _both_sides(thread: Thread, external: Material, internal: Material) -> float:
+    """The layer stiffness (MPa) of a thread whose two sides are the teeth of stud and boss, or stud and nut."""
+    return float(
+        thread_layer_stiffness(
+            thread.nominal_diameter,
+            thread.pitch,
+            external.youngs_modulus.at(20.0),
+            external.poisson,
+            internal.youngs_modulus.at(20.0),
+            internal.poisson,
+        )
+    )
+
+
+def _nut_thread(setup: Setup, layout: Layout, bodies: Mapping[str, BodyResponse]) -> Interface:
+    stud, nut, teeth = bodies["stud"], bodies["nut"], layout.nut.teeth
+    if teeth is not None:
+        friction = setup.tightening.thread_friction
+        return flank_interface("nut thread", teeth, (nut, "thread"), (stud, "nut thread"), friction)
+    layer = _both_sides(setup.stud.nut_thread, setup.stud.material, setup.nut.material)
+    return _thread("nut thread", setup.stud.nut_thread_model, stud, "nut thread", nut, layer)
 
 
 def _count(body: BodyResponse, group: str) -> int:
@@ -98,9 +122,12 @@ def _matching(name: str, a: BodyResponse, group_a: str, b: BodyResponse, group_b
 
 
 def _thread(
-    name: str, model: str, stud: BodyResponse, prefix: str, partner: BodyResponse, thread, stud_material, other_material
+    name: str, model: str, stud: BodyResponse, prefix: str, partner: BodyResponse, per_length: float
 ) -> Interface:
-    """Flanks of an engaged thread: bonded, or a compliant layer that pushes along the flank's normal."""
+    """Flanks of an engaged thread: bonded, or a compliant layer that pushes along the flank's normal.
+
+    per_length : stiffness of the layer, N/mm per mm of engaged length
+    """
     _matching(name, stud, f"{prefix} axial", partner, "thread axial", component=1)
     n = _count(stud, f"{prefix} axial")
     group = f"{prefix} axial"
@@ -118,23 +145,14 @@ def _thread(
             for body, start in ((stud, prefix), (partner, "thread"))
         }
         axial = np.concatenate([np.ones(n), np.zeros(n)])
-        return Interface(name, LinearCompliance(np.zeros(2 * n)), weights, np.zeros(2 * n), axial)
-    per_length = float(
-        thread_layer_stiffness(
-            thread.nominal_diameter,
-            thread.pitch,
-            stud_material.youngs_modulus.at(20.0),
-            stud_material.poisson,
-            other_material.youngs_modulus.at(20.0),
-            other_material.poisson,
-        )
-    )
+        both_heights = np.concatenate([heights, heights])
+        return Interface(name, LinearCompliance(np.zeros(2 * n)), weights, np.zeros(2 * n), axial, heights=both_heights)
     weights = {
         body.name: _select(body, f"{start} axial", one) + np.tan(FLANK_ANGLE) * _select(body, f"{start} radial", one)
         for body, start in ((stud, prefix), (partner, "thread"))
     }
     compliance = 1.0 / (per_length * lengths)
-    return Interface(name, LinearCompliance(compliance), weights, np.zeros(n), np.ones(n))
+    return Interface(name, LinearCompliance(compliance), weights, np.zeros(n), np.ones(n), heights=heights)
 
 
 def _tip(layout: Layout, bodies: Mapping[str, BodyResponse], friction: float) -> Interface:
@@ -143,7 +161,8 @@ def _tip(layout: Layout, bodies: Mapping[str, BodyResponse], friction: float) ->
     n = _count(boss, "seat")
     one = np.eye(n)
     share = np.cos(layout.cone_slope)
-    if friction > 0.0 and layout.cone_slope == 0.0:
+    lift = np.full(n, layout.tip_lift * share)
+    if friction > 0.0:
         both = np.zeros((n, 2 * n))
         both[:, :n] = one
         shear = np.zeros((n, 2 * n))
@@ -152,13 +171,13 @@ def _tip(layout: Layout, bodies: Mapping[str, BodyResponse], friction: float) ->
             "boss": _select(boss, "seat", both) + _select(boss, "seat shear", shear),
             "stud": _select(stud, "tip", both) + _select(stud, "tip shear", shear),
         }
-        axial = np.concatenate([np.ones(n), np.zeros(n)])
-        return Interface("tip", FrictionalContact(friction), weights, np.zeros(2 * n), axial)
+        axial = np.concatenate([np.full(n, share), np.full(n, -np.sin(layout.cone_slope))])
+        return Interface("tip", FrictionalContact(friction), weights, np.concatenate([lift, np.zeros(n)]), axial)
     weights = {"boss": _select(boss, "seat", one), "stud": _select(stud, "tip", one)}
-    return Interface("tip", UnilateralContact(), weights, np.zeros(n), np.full(n, share))
+    return Interface("tip", UnilateralContact(), weights, lift, np.full(n, share))
 
 
-def _face(joining: Joining, bodies: Mapping[str, BodyResponse], layout: Layout) -> Interface:
+def _face(joining: Joining, bodies: Mapping[str, BodyResponse], layout: Layout, sets: bool) -> Interface:
     lower, upper = bodies[joining.lower], bodies[joining.upper]
     gap = layout.nut_lift if joining.upper == "nut" else 0.0
     if joining.kind == "spring":
@@ -167,7 +186,8 @@ def _face(joining: Joining, bodies: Mapping[str, BodyResponse], layout: Layout) 
             body.name: _select(body, group, (body.areas[group] / body.areas[group].sum())[:, None])
             for body, group in ((lower, "top"), (upper, "bottom"))
         }
-        return Interface(joining.name, spring_law(joining.spring), weights, np.array([gap]), np.ones(1))
+        spring: Law = setting_spring_law(joining.spring) if sets else spring_law(joining.spring)
+        return Interface(joining.name, spring, weights, np.array([gap]), np.ones(1))
     _matching(joining.name, lower, "top", upper, "bottom", component=0)
     n = _count(lower, "top")
     weights = {lower.name: _select(lower, "top", np.eye(n)), upper.name: _select(upper, "bottom", np.eye(n))}
@@ -190,8 +210,11 @@ def gasket_law(gasket: Gasket, areas: Array) -> HistoryCurveLaw:
     return HistoryCurveLaw(curve)
 
 
-def spring_law(spring: SpringWasher) -> CurveLaw:
+def spring_law(spring: SpringWasher, lost: float = 0.0) -> CurveLaw:
     """Return a spring washer group's law: Almen and Laszlo until flat, then the steel of the flat washers.
+
+    lost : mm that the group has set. Each washer's cone is lower by its part of that; travel still counts from the height
+           when new, so that the group is flat at the same travel as ever and meets nothing until it has made up the loss
 
     Friction widens it to a loop: force times 1 / (1 - f) on loading, 1 / (1 + f) on unloading, f being the share
     that friction takes. Source: Almen & Laszlo 1936; flat stop: compression of a steel ring, E A / height.
@@ -200,15 +223,17 @@ def spring_law(spring: SpringWasher) -> CurveLaw:
     ratio = spring.material.poisson
     ring = np.pi / 4 * (spring.outer_diameter**2 - spring.inner_diameter**2)
     flat_stiffness = modulus * ring / (spring.series * spring.parallel * spring.thickness)
-    flat_travel = spring.series * spring.cone_height
-    shape = (spring.outer_diameter, spring.inner_diameter, spring.thickness, spring.cone_height, modulus, ratio)
+    cone = spring.cone_height - lost / spring.series
+    flat_travel = spring.series * cone
+    shape = (spring.outer_diameter, spring.inner_diameter, spring.thickness, cone, modulus, ratio)
 
     # the force is a cubic in the travel without a constant: three points of the handbook formula give it exactly
-    points = spring.cone_height * np.array([1.0, 2.0, 3.0]) / 3.0
+    points = cone * np.array([1.0, 2.0, 3.0]) / 3.0
     cubic = np.linalg.solve(points[:, None] ** np.array([1, 2, 3]), np.asarray(spring_force(points, *shape)))
 
-    def curve(travel: Array) -> tuple[Array, Array]:
-        one = np.clip(travel / spring.series, 0.0, spring.cone_height)
+    def curve(since_new: Array) -> tuple[Array, Array]:
+        travel = since_new - lost
+        one = np.clip(travel / spring.series, 0.0, cone)
         force = spring.parallel * one * (cubic[0] + one * (cubic[1] + one * cubic[2]))
         slope = spring.parallel * (cubic[0] + one * (2.0 * cubic[1] + one * 3.0 * cubic[2])) / spring.series
         beyond = np.maximum(travel - flat_travel, 0.0)
@@ -218,6 +243,24 @@ def spring_law(spring: SpringWasher) -> CurveLaw:
 
     f = spring.friction
     return CurveLaw(curve, 1.0 / (1.0 - f), 1.0 / (1.0 + f), flat_stiffness)
+
+
+def setting_spring_law(spring: SpringWasher) -> SettingCurveLaw:
+    """Return the law of a group of spring washers that sets."""
+    return SettingCurveLaw(lru_cache(maxsize=512)(lambda lost: spring_law(spring, lost)))
+
+
+def spring_flat_loads(joint: ReducedJoint, spring: SpringWasher, face: str, states: Sequence[JointState]) -> Array:
+    """Return the force (t,) N at which a group of spring washers is flat, as far as it has set in each state.
+
+    face : name of the spring's interface. The flat load is proportional to the cone height: Almen & Laszlo 1936.
+    """
+    flat = spring_flat_load(spring)
+    index = next(i for i, each in enumerate(joint.interfaces) if each.name == face)
+    if not isinstance(joint.interfaces[index].law, SettingCurveLaw):
+        return np.full(len(states), flat)
+    lost = np.array([state.law_states[index][0] for state in states])
+    return flat * (1.0 - lost / (spring.series * spring.cone_height))
 
 
 def spring_flat_load(spring: SpringWasher) -> float:

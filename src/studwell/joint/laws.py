@@ -178,6 +178,39 @@ class CurveLaw:
 
 
 @dataclass(frozen=True)
+class SettingCurveLaw:
+    """A CurveLaw of a part that loses travel for good when it sets, as springs do in their first heat.
+
+    after : lost travel of the whole part (mm) -> its CurveLaw then, in the travel counted from the height it had when new
+    State: the travel lost so far (mm) and the state of the curve's law. What sets the part is `settle`, between two steps.
+    """
+
+    after: Callable[[float], CurveLaw]
+    linear: bool = False
+
+    def start(self, count: int) -> State:
+        return 0.0, self.after(0.0).start(count)
+
+    def linearise(self, force: Array, opening: Array, state: State) -> tuple[Array, Array, Array]:
+        return self.after(state[0]).linearise(force, opening, state[1])
+
+    def commit(self, force: Array, opening: Array, state: State) -> State:
+        return state[0], self.after(state[0]).commit(force, opening, state[1])
+
+    def violation(self, force: Array, opening: Array, state: State) -> float:
+        return self.after(state[0]).violation(force, opening, state[1])
+
+    def settle(self, state: State, lost: float) -> State:
+        """Return the state once so much travel (mm) is lost: the travel held, the force lower as the curve is.
+
+        Where friction had left the force within its loop it stays there: the force falls by the curve's own share.
+        """
+        before, (travel, force) = state
+        was, now = (self.after(each).curve(travel)[0] for each in (before, lost))
+        return lost, (travel, force * np.where(was > 0.0, now / np.where(was > 0.0, was, 1.0), 1.0))
+
+
+@dataclass(frozen=True)
 class HistoryCurveLaw:
     """force = curve(closure, largest closure so far), closure = -opening: a gasket's loading and unloading.
 

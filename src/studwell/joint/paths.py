@@ -39,8 +39,8 @@ def fracture_paths(layout: Layout, mesh: Mesh) -> dict[str, Array]:
     base = -(shape.cone_depth + shape.floor_thickness)
     paths = {}
     for angle in PATH_ANGLES:
-        if np.radians(angle) < shape.cone_slope:
-            continue  # the fillet's normals start at the cone's own
+        if np.radians(angle) < shape.edge_slope:
+            continue  # the corner's own blocks start at this slope
         way = np.array([np.sin(np.radians(angle)), -np.cos(np.radians(angle))])
         start = centre + shape.corner_radius * way
         if space is not None:

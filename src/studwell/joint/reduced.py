@@ -20,6 +20,8 @@ class Interface:
     weights : body name -> (columns of that body, ports): force on the body's columns of a unit port force
     gap     : (ports,) mm, opening of the undeformed joint
     axial   : (ports,) axial force carried by a unit port force (1 for a flat face, sin of the half angle ... on a cone)
+    travel  : (ports,) opening per mm that its screw advances; None: less the axial shares
+    heights : (ports,) z of the middles of a thread's edges, mm; None for other faces
     """
 
     name: str
@@ -27,6 +29,8 @@ class Interface:
     weights: Mapping[str, Array] = field(repr=False)
     gap: Array = field(repr=False)
     axial: Array = field(repr=False)
+    travel: Array | None = field(default=None, repr=False)
+    heights: Array | None = field(default=None, repr=False)
 
     @property
     def count(self) -> int:

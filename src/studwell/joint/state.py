@@ -23,6 +23,7 @@ class Heat:
     stud_yield    : MPa, yield strength of the stud's weakest length at its temperature
     gap_change    : (n,) mm by which parts without a mesh (gaskets, flat springs) open or close a port's gap; None: 0
     zones         : body -> degC at the points of its zone that may flow, a number or (P,)
+    pocket        : degC of the liquid under the tip, None without one
     """
 
     amplitudes: tuple[Array, ...]
@@ -30,6 +31,7 @@ class Heat:
     stud_yield: float
     gap_change: Array | None = None
     zones: Mapping[str, Any] = field(default_factory=dict, repr=False)
+    pocket: float | None = None
 
 
 @dataclass(frozen=True)

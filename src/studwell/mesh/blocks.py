@@ -98,8 +98,8 @@ class GridBlock:
 
     def points(self) -> Floats:
         """Positions of all nodes, (2 nu + 1, 2 nv + 1, 2), mm."""
-        wide = _with_middles(self.vertices)
-        return np.ascontiguousarray(_with_middles(wide.swapaxes(0, 1)).swapaxes(0, 1))
+        wide = with_middles(self.vertices)
+        return np.ascontiguousarray(with_middles(wide.swapaxes(0, 1)).swapaxes(0, 1))
 
 
 def grid_block(vertices: ArrayLike, region: str = "body", tags: Mapping[str, str] | None = None) -> GridBlock:
@@ -115,6 +115,41 @@ def grid_block(vertices: ArrayLike, region: str = "body", tags: Mapping[str, str
         raise BadMesh(f"block {region!r}: vertices have shape {array.shape}; allowed: (nu + 1, nv + 1, 2)")
     _check_edges(tags or {}, region)
     return GridBlock(array, region, dict(tags or {}))
+
+
+@dataclass(frozen=True, eq=False)
+class NodeBlock:
+    """A block given by all its nodes; see `node_block`."""
+
+    nodes: Floats
+    region: str
+    tags: Mapping[str, str]
+
+    def points(self) -> Floats:
+        """Positions of all nodes, (2 nu + 1, 2 nv + 1, 2), mm."""
+        return self.nodes
+
+
+def node_block(nodes: ArrayLike, region: str = "body", tags: Mapping[str, str] | None = None) -> NodeBlock:
+    """Return a block of elements whose corners and middles are given, so that its edges may be curved.
+
+    nodes          : (2 nu + 1, 2 nv + 1, 2), mm; u then v counter-clockwise; every second one is a corner
+    region, tags   : as in `grid_block`
+    raises BadMesh : unknown edge or wrong shape
+    """
+    array = np.asarray(nodes, float)
+    if array.ndim != 3 or array.shape[2] != 2 or min(array.shape[:2]) < 3 or not all(n % 2 for n in array.shape[:2]):
+        raise BadMesh(f"block {region!r}: nodes have shape {array.shape}; allowed: (2 nu + 1, 2 nv + 1, 2)")
+    _check_edges(tags or {}, region)
+    return NodeBlock(array, region, dict(tags or {}))
+
+
+def with_middles(array: Floats) -> Floats:
+    """Return an array (n, ...) with the mean of every two neighbours put between them, (2 n - 1, ...)."""
+    wide = np.empty((2 * len(array) - 1, *array.shape[1:]))
+    wide[::2] = array
+    wide[1::2] = 0.5 * (array[:-1] + array[1:])
+    return wide
 
 
 def arc(centre: ArrayLike, radius: float, start_angle: float, end_angle: float) -> Curve:
@@ -285,13 +320,6 @@ def _element_positions(grid: Floats) -> Floats:
     return np.stack(nine, axis=2).reshape(-1, 9, 2)
 
 
-def _with_middles(array: Floats) -> Floats:
-    wide = np.empty((2 * len(array) - 1, *array.shape[1:]))
-    wide[::2] = array
-    wide[1::2] = 0.5 * (array[:-1] + array[1:])
-    return wide
-
-
 def _parameters(spacing: ArrayLike | None, n: int, region: str) -> Floats:
     if spacing is None:
         if n < 1:
@@ -301,7 +329,7 @@ def _parameters(spacing: ArrayLike | None, n: int, region: str) -> Floats:
     rising = values.ndim == 1 and len(values) == n + 1 and (np.diff(values) > 0).all()
     if not rising or abs(values[0]) > 1e-12 or abs(values[-1] - 1) > 1e-12:
         raise BadMesh(f"block {region!r}: spacing must rise from 0 to 1 in {n} steps")
-    return _with_middles(values)
+    return with_middles(values)
 
 
 def _check_edges(names: Mapping[str, object], region: str) -> None:

@@ -1,6 +1,6 @@
 """Gaskets: stocked kinds and the pressure they carry in loading, unloading and reloading."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -22,6 +22,7 @@ class Gasket:
     maximum_pressure         : float, MPa, above it the sheet is crushed
     expansion                : float, 1/K, through the thickness
     relaxation               : float, share of the pressure lost in each tenfold of time from one hour
+    conductivity             : float or None, W/(m K) through the thickness, the same number in N/(s K); None: unknown
     """
 
     name: str
@@ -36,6 +37,8 @@ class Gasket:
     relaxation: float
     source: str
     status: str
+    conductivity: float | None = field(default=None, metadata={"only_with": "thermal"})
+    conductivity_source: str = field(default="", metadata={"only_with": "thermal"})
 
     def __post_init__(self) -> None:
         for name in ("compression", "pressure", "unloading_pressure"):
@@ -108,6 +111,8 @@ def stock_gasket(name: str) -> Gasket:
         relaxation=float(entry["relaxation"]),
         source=source,
         status=status,
+        conductivity=float(entry["conductivity"]) if "conductivity" in entry else None,
+        conductivity_source=str(entry.get("conductivity_source", "")),
     )
 
 
@@ -123,6 +128,38 @@ def with_thickness(gasket: Gasket, thickness: float) -> Gasket:
     pressure than thick ones of the same material).
     """
     return replace(gasket, thickness=float(positive("thickness", thickness)))
+
+
+def with_conductivity(gasket: Gasket, conductivity: float) -> Gasket:
+    """Return the same gasket with another conductivity.
+
+    gasket            : Gasket
+    conductivity      : float, W/(m K), through the thickness
+    returns           : Gasket
+    raises ValueError : conductivity not above zero
+
+    Source: the user's own figure.
+    """
+    own = float(positive("conductivity", conductivity))
+    return replace(gasket, conductivity=own, conductivity_source="the case")
+
+
+def gasket_conductance(gasket: Gasket, contact_conductance: float) -> float:
+    """Return the conductance from the body under a gasket to the body on it: both contacts and the sheet in series.
+
+    1/h = 1/h_c + t/k + 1/h_c, with the free thickness (pressed, it is up to a sixth thinner)
+
+    gasket              : Gasket
+    contact_conductance : float, N/(mm s K), of each of its two faces
+    returns             : float, N/(mm s K)
+    raises ValueError   : the gasket's conductivity is not known, or the contact conductance not above zero
+
+    Source: Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, plane wall with contact resistances.
+    """
+    if gasket.conductivity is None:
+        raise ValueError(f"the conductivity of gasket {gasket.name!r} is not known")
+    contact = float(positive("contact_conductance", contact_conductance))
+    return 1.0 / (2.0 / contact + gasket.thickness / gasket.conductivity)
 
 
 def loading_pressure(gasket: Gasket, closure: ArrayLike) -> Array:

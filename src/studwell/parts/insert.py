@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from studwell.parts.arguments import Array, finite, positive
-from studwell.parts.thread import Thread, profile_height
+from studwell.parts.thread import FLANK_ANGLE, Thread, pitch_diameter, profile_height
 
 STOCK_LENGTHS = (1.0, 1.5, 2.0, 2.5, 3.0)  # nominal lengths in diameters, see insert_length
 
@@ -95,6 +95,45 @@ def least_drilled_depth(thread: Thread, length: float, bottoming_tap: bool) -> f
     if bottoming_tap:
         return nominal + 4.0 * pitch
     return nominal + (thread.nominal_diameter / 2.0 if thread.nominal_diameter <= 8.0 else 0.0) + 6.0 * pitch
+
+
+def wire_share() -> float:
+    """Return the share of the ring between the pitch diameters of stud and hole that the wire's sections fill.
+
+    returns : float, 1
+
+    Source: geometry of the wire: a diamond 7/8 P wide with 60 degree flanks, its corners cut off 1/4 P and 1/8 P wide,
+    one in each pitch, in a ring 3/4 H thick. The same for every size.
+    """
+    widest, inner, outer = 7.0 / 8.0, 1.0 / 4.0, 1.0 / 8.0
+    flank = 1.0 / (2.0 * np.tan(FLANK_ANGLE))  # depth over width
+    diamond = flank * (widest**2 - 0.5 * inner**2 - 0.5 * outer**2)
+    return float(diamond / (0.75 * profile_height(1.0)))
+
+
+def coil_stiffness(nominal_diameter: float, pitch: float, youngs_modulus: float, compliance: float) -> float:
+    """Return the axial stiffness of an insert's coils between stud and hole per unit length, less what its ring gives.
+
+    k' = pi d E / P over the compliance of one coil, from which the radial squeeze is taken that a smooth ring of the
+    wire's share shows by itself under the wedging of both threads: tan^2 30 d (b - a) / [(a + b) P share], a and b its
+    radii.
+
+    nominal_diameter, pitch : mm, of the stud's thread
+    youngs_modulus          : MPa, of the wire
+    compliance              : of one coil, the axial give times E over the axial load per unit length of helix, 1
+    returns                 : float, N/mm per mm (MPa)
+    raises ValueError       : a size or modulus not above zero, or a coil stiffer than its ring
+
+    Source: Lame's thick ring without axial load, pushed by pressures of equal resultant inside and outside.
+    """
+    d, p = float(positive("nominal_diameter", nominal_diameter)), float(positive("pitch", pitch))
+    a = 0.5 * float(pitch_diameter(d, p))
+    b = 0.5 * float(insert_hole(d, p).pitch_diameter)
+    squeeze = np.tan(FLANK_ANGLE) ** 2 * d * (b - a) / (a + b) / (p * wire_share())
+    left = float(positive("compliance", compliance)) - squeeze
+    if left <= 0.0:
+        raise ValueError(f"compliance {compliance} is less than the ring's own, {squeeze:.3g}")
+    return float(np.pi * d / p * positive("youngs_modulus", youngs_modulus) / left)
 
 
 def hole_excess(drilled_diameter: ArrayLike, nominal_diameter: ArrayLike, pitch: ArrayLike) -> Array:

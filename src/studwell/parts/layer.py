@@ -106,6 +106,25 @@ def thread_layer_stiffness(
     return helix / (outer + inner)
 
 
+def one_side_stiffness(
+    nominal_diameter: ArrayLike, pitch: ArrayLike, depth: float, youngs_modulus: ArrayLike, poisson: ArrayLike
+) -> Array:
+    """Return the axial stiffness of one side of an engaged thread per unit of length, the other side taken as rigid.
+
+    For a thread in which a body of its own stands on the other side and gives way as a whole, as an insert's wire does.
+
+    nominal_diameter, pitch : float or array, mm
+    depth                   : float, c/P: EXTERNAL_DEPTH for the stud, INTERNAL_DEPTH for the boss
+    youngs_modulus, poisson : float or array, MPa and 1, of that side
+    returns                 : float or array, N/mm per mm (MPa)
+    raises ValueError       : a size or modulus not above zero
+
+    Source: thread_layer_stiffness, with one of its two sides.
+    """
+    side = tooth_compliance(float(depth), youngs_modulus, poisson).total
+    return np.pi * pitch_diameter(nominal_diameter, pitch) / positive("pitch", pitch) / side
+
+
 def layer_spread(
     length: ArrayLike, layer_stiffness: ArrayLike, stud_stiffness: ArrayLike, boss_stiffness: ArrayLike
 ) -> Array:

@@ -360,3 +360,34 @@ def friction_factor(parallel: int, surface_friction: float, edge_friction: float
     if lost >= 1.0:
         raise ValueError(f"friction takes the whole force of {parallel} parallel springs")
     return 1.0 / (1.0 - lost if loading else 1.0 + lost)
+
+
+def spring_heat_conductance(
+    outer: ArrayLike,
+    inner: ArrayLike,
+    thickness: ArrayLike,
+    conductivity: ArrayLike,
+    edge_conductance: ArrayLike,
+    parallel: int = 1,
+    series: int = 1,
+) -> Array:
+    """Return the heat that a group of disc springs passes from end to end for each kelvin between its ends.
+
+    Each packet takes heat at one edge and gives it off at the other: along the nested discs, as through hollow cylinders
+    as high as they are thick, and through the contact of both edges. G = 1 / (m [1/(h A) + ln(De/Di) / (2 pi k n t)])
+
+    outer, inner, thickness : float or array, mm
+    conductivity            : float or array, N/(s K), the same number as in W/(m K)
+    edge_conductance        : float or array, N/(mm s K), h: of both edges of a packet together, on A = pi (De^2 - Di^2)/4
+    parallel, series        : int, n discs nested in a packet, m packets on end
+    returns                 : float or array, mW/K
+    raises ValueError       : a value not above zero, or an inner diameter that is not smaller than the outer one
+
+    Source: Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, radial conduction through a hollow cylinder.
+    """
+    wide, bore = positive("outer", outer), positive("inner", inner)
+    if np.any(wide <= bore):
+        raise ValueError(f"inner must be smaller than outer, {wide}, not {bore}")
+    sheet = positive("conductivity", conductivity) * positive("thickness", thickness) * positive("parallel", parallel)
+    edges = positive("edge_conductance", edge_conductance) * np.pi / 4.0 * (wide**2 - bore**2)
+    return 1.0 / (positive("series", series) * (1.0 / edges + np.log(wide / bore) / (2.0 * np.pi * sheet)))

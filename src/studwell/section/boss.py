@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from studwell.mesh.blocks import Block, Curve, Patch, arc, build, grid_block
+from studwell.mesh.blocks import Block, Curve, Patch, arc, build, grid_block, node_block, with_middles
 from studwell.mesh.mesh import Mesh
+from studwell.section.groove import Teeth
 from studwell.section.lines import Array, spaced
+from studwell.section.teeth import ROOT_DEPTH, rows_with_teeth, toothed, with_roots
 
 
 @dataclass(frozen=True)
@@ -17,6 +19,8 @@ class BossShape:
     """Dimensions of the boss section, mm and radians; z = 0 where the full hole diameter ends.
 
     cone_slope    : angle of the floor to the horizontal; 0 for a flat floor
+    end_radius    : radius at which the corner's own blocks start on an end that is rounded under the tip; None: where the
+                    fillet meets the straight floor. Inside it the floor follows the corner's arc, straight under the tip
     thread_bottom : z where the full thread begins; runout below it
     engaged       : (z, z) of the threads that the stud engages
     tip_lines     : radii of the mesh lines of the tip's contact on the floor; contact from contact_from outwards
@@ -42,6 +46,8 @@ class BossShape:
     column_at_top: float
     average_depth: float
     size: float
+    end_radius: float | None = None
+    teeth: Teeth | None = None
 
     @property
     def cone_depth(self) -> float:
@@ -56,17 +62,32 @@ class BossShape:
         )
 
     @property
+    def edge_slope(self) -> float:
+        """Slope at which the corner's own blocks start, radian: the floor's own unless the end is rounded."""
+        if self.end_radius is None:
+            return self.cone_slope
+        return float(np.arcsin((self.end_radius - self.fillet_centre[0]) / self.corner_radius))
+
+    @property
     def floor_edge(self) -> tuple[float, float]:
         """Where the floor ends and the fillet begins."""
         r, z = self.fillet_centre
         return (
-            r + self.corner_radius * np.sin(self.cone_slope),
-            z - self.corner_radius * np.cos(self.cone_slope),
+            r + self.corner_radius * np.sin(self.edge_slope),
+            z - self.corner_radius * np.cos(self.edge_slope),
         )
 
     def floor_height(self, radius: Array) -> Array:
         """z of the floor at a radius, mm."""
-        return -(self.drill_radius - np.asarray(radius)) * np.tan(self.cone_slope)
+        radius = np.asarray(radius, dtype=float)
+        if self.end_radius is None:
+            return -(self.drill_radius - radius) * np.tan(self.cone_slope)
+        ends = np.array([self.contact_from, self.tip_lines[-1]])
+        return np.where(
+            (radius > ends[0]) & (radius < ends[1]),
+            np.interp(radius, ends, round_end_height(ends, self.drill_radius, self.corner_radius)),
+            round_end_height(radius, self.drill_radius, self.corner_radius),
+        )
 
     @property
     def reach(self) -> float:
@@ -89,6 +110,12 @@ class CornerSpacing:
     @property
     def away(self) -> Array:
         return np.concatenate([self.inner, self.outer[1:]])
+
+
+def round_end_height(radius: Array | float, drill_radius: float, corner_radius: float) -> Array:
+    """Return z (mm) of an end with a large corner radius at a radius (mm): 0 where it is flat, then up the arc."""
+    out = np.clip(np.asarray(radius, dtype=float) - (drill_radius - corner_radius), 0.0, corner_radius)
+    return corner_radius - np.sqrt(corner_radius**2 - out**2)
 
 
 def corner_reach(floor_thickness: float, outer_radius: float, drill_radius: float) -> float:
@@ -115,7 +142,7 @@ def boss_mesh(shape: BossShape) -> Mesh:
     """
     h = shape.size
     b = shape.reach
-    slope = shape.cone_slope
+    slope = shape.edge_slope
     rc, zc = shape.fillet_centre
     rf, zf = shape.floor_edge
     radius = shape.corner_radius
@@ -177,28 +204,43 @@ def boss_mesh(shape: BossShape) -> Mesh:
         shape.thread_radius,
         shape.mouth_radius,
     ]
-    rows = _wall_rows(shape, zc, taper_start, arc_size)
+    bands = () if shape.teeth is None else (shape.teeth,)
+    heights = _wall_rows(shape, zc, taper_start, arc_size)
+    rows = rows_with_teeth(heights, bands, "internal")
     column = np.interp(rows, [zc, shape.hole_depth], [knee[0], shape.column_at_top])
-    wall = np.interp(rows, profile_z, profile_r)
+    wall = with_middles(np.interp(heights, profile_z, profile_r))
+    for band in bands:
+        inside = band.within(rows, "internal")
+        wall[inside] = band.internal_radius(rows[inside])
     near_top = top[top <= shape.column_at_top + 1e-9]
-    vertices = np.empty((n_away + 1, len(rows), 2))
-    vertices[:, :, 0] = wall[None, :] + (column - wall)[None, :] * away[:, None]
-    vertices[:, :, 1] = rows[None, :]
+    across = with_middles(away)
+    nodes = np.empty((2 * n_away + 1, len(rows), 2))
+    nodes[:, :, 0] = wall[None, :] + (column - wall)[None, :] * across[:, None]
+    for band in bands:
+        inside = band.within(rows, "internal")
+        depth = ROOT_DEPTH * band.pitch
+        nodes[:, inside, 0] = band.layered(1.0 - across, wall[inside], column[inside], depth)
+    nodes[:, :, 1] = rows[None, :]
     if len(near_top) > 1:
         # the mouth face is touched inside the column line: its lines there are the wall column's own
-        vertices[:, -1, 0] = near_top
-    blocks.append(grid_block(vertices, "boss", {"north": "mouth", "west": "wall"}))
-    vertices = np.empty((len(beyond), len(rows), 2))
-    vertices[:, :, 0] = column[None, :] + (shape.outer_radius - column)[None, :] * shares[:, None]
-    vertices[:, :, 1] = rows[None, :]
-    blocks.append(grid_block(vertices, "boss", {"north": "mouth", "east": "outer"}))
+        nodes[:, -1, 0] = with_middles(near_top)
+        nodes[:, -2, 0] = 0.5 * (nodes[:, -3, 0] + nodes[:, -1, 0])
+    blocks.append(node_block(nodes, "boss", {"north": "mouth", "west": "wall"}))
+    across = with_middles(shares)
+    nodes = np.empty((len(across), len(rows), 2))
+    nodes[:, :, 0] = column[None, :] + (shape.outer_radius - column)[None, :] * across[:, None]
+    nodes[:, :, 1] = rows[None, :]
+    blocks.append(node_block(nodes, "boss", {"north": "mouth", "east": "outer"}))
 
     mesh = build(blocks)
     low, high = shape.engaged
-    mesh = mesh.with_boundary(
-        "thread",
-        lambda r, z: (np.abs(r - shape.thread_radius) < 1e-6) & (z > low) & (z < high),
-    )
+    if shape.teeth is not None:
+        mesh = with_roots(toothed(mesh, "thread", shape.teeth), shape.teeth, "internal")
+    else:
+        mesh = mesh.with_boundary(
+            "thread",
+            lambda r, z: (np.abs(r - shape.thread_radius) < 1e-6) & (z > low) & (z < high),
+        )
     inner_edge, outer_edge = shape.contact_from, tip[-1]
     seat_height = shape.floor_height
     return mesh.with_boundary(

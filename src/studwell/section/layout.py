@@ -11,11 +11,15 @@ from studwell.data import assumption
 from studwell.errors import Unknown
 from studwell.mesh.mesh import Mesh
 from studwell.parts.thread import minor_diameter, pitch_diameter, stress_area
-from studwell.section.boss import BossShape, corner_reach, corner_spacing
+from studwell.section.boss import BossShape, corner_reach, corner_spacing, round_end_height
+from studwell.section.engagement import boss_teeth_of, nut_teeth_of
+from studwell.section.insert import InsertShape, insert_pitch_diameter, lay_out_insert
 from studwell.section.lines import Array, own_mouth_lines, through, within
 from studwell.section.nut import NutShape
 from studwell.section.pile import Joining, Ring, pile
+from studwell.section.seat import Wedge, first_seat, wedge_of
 from studwell.section.stud import StudShape
+from studwell.section.teeth import lines_to_teeth
 
 AVERAGE_DEPTH = 0.4
 """mm, depth of the bands under the corner fillet over which floor stress is averaged: part of the outcome's name."""
@@ -25,7 +29,11 @@ AVERAGE_DEPTH = 0.4
 class Layout:
     """Shapes of all bodies of one setup and what lies between them.
 
-    own_boss : the user's own mesh of the boss, None where its shape gives the mesh
+    cone_slope : slope of the tip's contact to the horizontal, radian: on a drill cone, or on a rounded end
+    tip_lift   : mm between tip and floor when the stud is in its seat; 0 where the tip is the seat
+    wedge      : where an incomplete thread is the seat, None where it is another
+    own_boss   : the user's own mesh of the boss, None where its shape gives the mesh
+    insert     : the wire thread insert in the boss, None without one
     """
 
     boss: BossShape
@@ -45,6 +53,9 @@ class Layout:
     cone_slope: float
     size: float
     own_boss: Mesh | None = field(default=None, repr=False)
+    tip_lift: float = 0.0
+    wedge: Wedge | None = None
+    insert: InsertShape | None = None
 
 
 def element_size(setup: Setup, refinement: float) -> float:
@@ -64,43 +75,77 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
     drill = 0.5 * boss.drill_diameter
     thread = stud.thread
     thread_radius = 0.5 * float(pitch_diameter(thread.nominal_diameter, thread.pitch))
+    hole_radius = thread_radius if boss.insert is None else 0.5 * insert_pitch_diameter(setup)
     nut_thread_radius = 0.5 * float(pitch_diameter(stud.nut_thread.nominal_diameter, stud.nut_thread.pitch))
     outer = 0.5 * boss.outer_diameter
     if boss.counterbore_diameter is not None:
         mouth_radius = 0.5 * boss.counterbore_diameter
     else:
-        mouth_radius = thread_radius + boss.mouth_chamfer
-    mouth_start = boss.hole_depth - max(boss.mouth_depth, 0.02)
-    mouth_radius = max(mouth_radius, thread_radius + 0.02)
+        mouth_radius = hole_radius + boss.mouth_chamfer
+    mouth_start = boss.hole_depth - max(boss.open_depth, 0.02)
+    mouth_radius = max(mouth_radius, hole_radius + 0.02)
     own = boss.own_mesh
     if own is not None:
         mouth_radius, outer = float(own.mouth_lines[0]), float(own.mouth_lines[-1])
 
     # tip, its land on a cone, and the heights that follow from it
     tip_radius = 0.5 * stud.tip_diameter
-    land = min(assumption("tip_edge_land_width"), 0.3 * tip_radius) if slope else 0.0
-    tip_lines = _tip_lines(tip_radius, land, size)
+    on_round_end = boss.hole_end == "radiused" and tip_radius > drill - boss.corner_radius + 1e-9
+    land = min(assumption("tip_edge_land_width"), 0.3 * tip_radius) if slope or on_round_end else 0.0
+    fine = 0.35 * size if stud.thread_model != "grooves" else 0.07 * thread.pitch * tip_radius / thread_radius
+    tip_lines = _tip_lines(tip_radius, land, size, fine)
     if own is not None:
         tip_radius, land = float(own.seat_lines[-1]), float(np.ptp(own.seat_lines))
         tip_lines = _lines_to_seat(own.seat_lines, size)
-    contact_from = tip_radius - land if slope or own is not None else 0.0
-    tip_heights = np.where(
-        tip_lines > contact_from - 1e-9,
-        -(drill - tip_lines) * np.tan(slope),
-        -(drill - contact_from) * np.tan(slope),
-    )
+    contact_from = tip_radius - land if land or own is not None else 0.0
+    on_land = np.maximum(tip_lines, contact_from)
+    tip_heights = -(drill - on_land) * np.tan(slope)
+    contact_slope, end_radius = slope, None
+    if on_round_end:
+        ends = np.array([contact_from, tip_radius])
+        rise = round_end_height(ends, drill, boss.corner_radius)
+        tip_heights = np.interp(on_land, ends, rise)
+        contact_slope = float(np.arctan2(rise[1] - rise[0], land))
+        end_radius = tip_radius + 0.25 * (drill - tip_radius)
+    seat = first_seat(setup)
+    wedge = wedge_of(setup, seat)
+    raised = 0.0 if own is not None else seat.clearance
+    tip_heights = tip_heights + raised
     tip_z = float(tip_heights.min())
     low = tip_z + stud.tip_length
     high = low + stud.engaged_length
+    if raised:
+        high = min(high, mouth_start)
+        if high - low < thread.pitch:
+            raise Unknown(
+                f"the {seat.name} stops the stud with {high - low:.2f} mm of thread engaged, less than a pitch: the thread "
+                "model does not hold there"
+            )
     thread_lines = np.linspace(low, high, max(4, round(stud.engaged_length / (0.5 * thread.pitch) * refinement)) + 1)
-    if own is not None:
+    insert = None
+    if boss.insert is not None:
+        insert = lay_out_insert(setup, low, high, size, refinement, None if own is None else own.thread_lines)
+        thread_lines, low = insert.engaged, min(low, float(insert.engaged[0]))
+    elif own is not None:
         thread_lines = own.thread_lines
         low, high = float(thread_lines[0]), float(thread_lines[-1])
+    boss_teeth = boss_teeth_of(setup, low, high, mouth_start, refinement)
+    internal_lines, held = (thread_lines, (low, high)) if insert is None else (insert.lines, insert.ends)
+    if boss_teeth is not None:
+        internal_lines = lines_to_teeth(low, high, boss_teeth, "internal", 0.5 * thread.pitch)
+        held = (float(internal_lines[0]), float(internal_lines[-1]))
+        thread_lines = lines_to_teeth(low, high, boss_teeth, "external", 0.5 * thread.pitch)
+    stud_teeth = boss_teeth
+    if insert is not None and insert.coils is not None:
+        stud_teeth, boss_teeth = insert.coils.inside, insert.coils.outside
     stud_top = tip_z + stud.length
 
     # the pile from the mouth face to the nut
     reach = corner_reach(boss.floor_thickness, outer, drill)
-    spacing = corner_spacing(reach, boss.corner_radius, slope, AVERAGE_DEPTH, size)
+    corner_slope = slope
+    if end_radius is not None:
+        corner_slope = float(np.arcsin((end_radius - drill + boss.corner_radius) / boss.corner_radius))
+    spacing = corner_spacing(reach, boss.corner_radius, corner_slope, AVERAGE_DEPTH, size)
     bearing_inner = 0.5 * nut.bearing_inner_diameter
     bearing_outer = 0.5 * nut.bearing_diameter
     nut_outer = max(0.525 * nut.width_across_flats, bearing_outer)
@@ -175,13 +220,19 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
     nut_lines = np.linspace(
         nut_low, nut_high, max(4, round(nut_engaged / (0.5 * stud.nut_thread.pitch) * refinement)) + 1
     )
+    nut_top = hexagon_top if nut.kind == "hex" else thread_top
+    nut_teeth = nut_teeth_of(setup, nut_low, nut_high, nut_top, stud_top - end_chamfer, refinement)
+    nut_internal_lines = nut_lines
+    if nut_teeth is not None:
+        nut_internal_lines = lines_to_teeth(nut_low, nut_high, nut_teeth, "internal", 0.5 * thread.pitch)
+        nut_lines = lines_to_teeth(nut_low, nut_high, nut_teeth, "external", 0.5 * thread.pitch)
     roof_lines = None
     if nut.kind == "domed":
         on_roof = tip_lines / tip_radius * top_radius
         roof_lines = np.concatenate([on_roof, [nut_thread_radius]])
     nut_shape = NutShape(
         bearing_lines=within(lines, bearing_inner, nut_outer),
-        thread_lines=nut_lines,
+        thread_lines=nut_internal_lines,
         thread_radius=nut_thread_radius,
         bottom=bottom,
         hexagon_top=hexagon_top,
@@ -191,13 +242,15 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
         crown_radius=None if crown is None else 1.15 * nut_thread_radius,
         roof_lines=roof_lines,
         roof_contact=top_radius,
+        teeth=nut_teeth,
     )
 
     # the stud's outline, its weakest length and where its tension is summed
     shank = 0.5 * stud.shank_diameter
     thread_end = tip_z + stud.boss_thread_length
     nut_thread_start = stud_top - stud.nut_thread_length
-    outline = [(thread_radius, low), (thread_radius, high)]
+    first_thread = float(thread_lines[0]) if insert is None else low  # below an insert full threads stand free
+    outline = [(thread_radius, first_thread), (thread_radius, high)]
     blend = 0.5 * thread.pitch
     has_shank = nut_thread_start - thread_end > 2.0 * blend + 0.5
     if has_shank:
@@ -208,10 +261,15 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
             (nut_thread_radius, nut_thread_start),
         ]
     outline += [
-        (nut_thread_radius, nut_high),
+        (nut_thread_radius, float(nut_lines[-1])),
         (nut_thread_radius, stud_top - end_chamfer),
         (top_radius, stud_top),
     ]
+    if raised and nut_low < nut_thread_start - 1e-9:
+        raise Unknown(
+            f"the {seat.name} stops the stud {raised:.2f} mm above the floor, and the nut then runs off the end of its "
+            f"thread by {nut_thread_start - nut_low:.2f} mm"
+        )
     grip = (boss.hole_depth, bottom)
     # threads count over a pitch at least: the first engaged one carries the whole load on its stress area too
     under_nut = min(max(nut_thread_start, grip[0]), grip[1] - stud.nut_thread.pitch)
@@ -245,27 +303,31 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
         stretch=stretch,
         tip_contact_from=contact_from,
         size=size,
+        boss_teeth=stud_teeth,
+        nut_teeth=nut_teeth,
     )
     boss_shape = BossShape(
         drill_radius=drill,
-        thread_radius=thread_radius,
+        thread_radius=hole_radius,
         outer_radius=outer,
         hole_depth=boss.hole_depth,
         floor_thickness=boss.floor_thickness,
         cone_slope=slope,
         corner_radius=boss.corner_radius,
-        thread_bottom=min(boss.hole_depth - boss.thread_depth, low),
+        thread_bottom=min(boss.hole_depth - boss.thread_depth, held[0]),
         runout=assumption("tap_run_out_pitches") * thread.pitch,
         mouth_start=mouth_start,
         mouth_radius=mouth_radius,
-        engaged=(low, high),
-        thread_lines=thread_lines,
+        engaged=held,
+        thread_lines=internal_lines,
         tip_lines=tip_lines,
         contact_from=contact_from,
         top_lines=top_lines,
         column_at_top=column_at_top,
         average_depth=AVERAGE_DEPTH,
         size=size,
+        end_radius=end_radius,
+        teeth=boss_teeth,
     )
     head = [r.name for r in rings if not r.is_washer]
     return Layout(
@@ -283,9 +345,12 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
         stretch_length=float(stretch[1] - stretch[0]),
         stretch_name=weakest[0],
         head=head[-1] if head else "nut",
-        cone_slope=float(slope),
+        cone_slope=float(contact_slope),
         size=size,
         own_boss=None if own is None else own.mesh,
+        tip_lift=seat.clearance,
+        wedge=wedge,
+        insert=insert,
     )
 
 
@@ -297,10 +362,10 @@ def _lines_to_seat(seat_lines: Array, size: float) -> Array:
     return np.concatenate([through([0.0, 0.6 * edge, edge], 0.8 * size, [edge], 0.35 * size), seat_lines[1:]])
 
 
-def _tip_lines(radius: float, land: float, size: float) -> Array:
-    """Radial mesh lines of the tip: finer towards its edge, two elements on a cone's land."""
+def _tip_lines(radius: float, land: float, size: float, fine: float) -> Array:
+    """Radial mesh lines of the tip: `fine` mm apart towards its edge, two elements on a cone's land."""
     edge = radius - land
-    coarse = through([0.0, 0.6 * edge, edge], 0.8 * size, [edge], 0.35 * size)
+    coarse = through([0.0, 0.6 * edge, edge], 0.8 * size, [edge], fine)
     if not land:
         return coarse
     return np.concatenate([coarse, [edge + 0.5 * land, radius]])

@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from studwell.mesh.blocks import build, grid_block
+from studwell.mesh.blocks import Patch, build, grid_block, node_block, with_middles
 from studwell.mesh.mesh import Mesh
+from studwell.section.groove import Teeth
 from studwell.section.lines import Array, spaced
+from studwell.section.teeth import rows_with_teeth, toothed
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,7 @@ class NutShape:
     crown_radius: float | None = None
     roof_lines: Array | None = field(default=None, repr=False)
     roof_contact: float = 0.0
+    teeth: Teeth | None = None
 
 
 def nut_mesh(shape: NutShape) -> Mesh:
@@ -50,15 +53,21 @@ def nut_mesh(shape: NutShape) -> Mesh:
     for a, b in itertools.pairwise(marks):
         lines.append(spaced(a, b, 0.5 * h, 0.7 * h)[1:])
     heights = np.concatenate(lines)
-    wall = np.interp(heights, [shape.bottom, low], [shape.bearing_lines[0], shape.thread_radius])
-    outline = np.full(len(heights), outer)
+    bands = () if shape.teeth is None else (shape.teeth,)
+    rows = rows_with_teeth(heights, bands, "internal")
+    wall = with_middles(np.interp(heights, [shape.bottom, low], [shape.bearing_lines[0], shape.thread_radius]))
+    for band in bands:
+        inside = band.within(rows, "internal")
+        wall[inside] = band.internal_radius(rows[inside])
+    outline = np.full(len(rows), outer)
     if domed:
         assert shape.crown is not None and shape.crown_radius is not None
-        outline = np.interp(heights, [shape.hexagon_top, shape.crown], [outer, shape.crown_radius])
-    vertices = np.empty((len(shares), len(heights), 2))
-    vertices[:, :, 0] = wall[None, :] + (outline - wall)[None, :] * shares[:, None]
-    vertices[:, :, 1] = heights[None, :]
-    blocks = [grid_block(vertices, "nut", {"south": "bearing face", "east": "outer"})]
+        outline = with_middles(np.interp(heights, [shape.hexagon_top, shape.crown], [outer, shape.crown_radius]))
+    across = with_middles(shares)
+    nodes = np.empty((len(across), len(rows), 2))
+    nodes[:, :, 0] = wall[None, :] + (outline - wall)[None, :] * across[:, None]
+    nodes[:, :, 1] = rows[None, :]
+    blocks: list[Patch] = [node_block(nodes, "nut", {"south": "bearing face", "east": "outer"})]
     if domed:
         assert shape.crown is not None and shape.crown_radius is not None and shape.roof_lines is not None
         up = spaced(last, shape.crown, 0.4 * h, 0.6 * h)
@@ -71,7 +80,12 @@ def nut_mesh(shape: NutShape) -> Mesh:
         plug[:, :, 1] = up[None, :]
         blocks += [grid_block(ring, "nut", {"east": "outer"}), grid_block(plug, "nut", {"south": "roof face"})]
     mesh = build(blocks)
-    mesh = mesh.with_boundary("thread", lambda r, z: (np.abs(r - shape.thread_radius) < 1e-6) & (z > low) & (z < high))
+    if shape.teeth is not None:
+        mesh = toothed(mesh, "thread", shape.teeth)
+    else:
+        mesh = mesh.with_boundary(
+            "thread", lambda r, z: (np.abs(r - shape.thread_radius) < 1e-6) & (z > low) & (z < high)
+        )
     if domed:
         limit = shape.roof_contact
         mesh = mesh.with_boundary("roof", lambda r, z: (np.abs(z - last) < 1e-6) & (r < limit))

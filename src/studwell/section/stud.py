@@ -7,9 +7,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from studwell.mesh.blocks import build, grid_block
+from studwell.mesh.blocks import Patch, build, grid_block, node_block, with_middles
 from studwell.mesh.mesh import Mesh
+from studwell.section.groove import Teeth
 from studwell.section.lines import Array, spaced
+from studwell.section.teeth import ROOT_DEPTH, rows_with_teeth, toothed, with_roots
+
+CORE = 0.8
+"""Columns within this share of a thread's root run straight through a band of teeth."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,13 @@ class StudShape:
     stretch: tuple[float, float]
     tip_contact_from: float
     size: float
+    boss_teeth: Teeth | None = None
+    nut_teeth: Teeth | None = None
+
+    @property
+    def teeth(self) -> tuple[Teeth, ...]:
+        """The bands of thread teeth, from the tip upwards; none where the threads are smooth layers."""
+        return tuple(teeth for teeth in (self.boss_teeth, self.nut_teeth) if teeth is not None)
 
 
 def stud_mesh(shape: StudShape) -> Mesh:
@@ -69,7 +81,8 @@ def stud_mesh(shape: StudShape) -> Mesh:
         size = 0.45 * h if near_thread and b - a < 3 * h else 0.9 * h
         lines.append(spaced(a, b, size, size)[1:])
     heights = np.concatenate(lines)
-    radius = np.interp(heights, shape.profile[:, 1], shape.profile[:, 0])
+    rows = rows_with_teeth(heights, shape.teeth, "external")
+    radius = with_middles(np.interp(heights, shape.profile[:, 1], shape.profile[:, 0]))
     shares = shape.tip_lines / shape.tip_lines[-1]
 
     lowest = float(shape.tip_heights.min())
@@ -80,11 +93,9 @@ def stud_mesh(shape: StudShape) -> Mesh:
     top_radius = radius[0]
     point_vertices[:, :, 0] = shares[:, None] * (tip_radius + (top_radius - tip_radius) * point)[None, :]
     point_vertices[:, :, 1] = shape.tip_heights[:, None] + (start - shape.tip_heights)[:, None] * point[None, :]
-    vertices = np.empty((n_r, len(heights), 2))
-    vertices[:, :, 0] = shares[:, None] * radius[None, :]
-    vertices[:, :, 1] = heights[None, :]
+    nodes = _swept(with_middles(shares), rows, radius, shape.teeth)
 
-    blocks = [grid_block(point_vertices, "stud", {"south": "tip face"})]
+    blocks: list[Patch] = [grid_block(point_vertices, "stud", {"south": "tip face"})]
     cuts = sorted({0, len(heights) - 1} | {_line(heights, z) for z in (*shape.tension, *shape.stretch)})
     tension = (_line(heights, shape.tension[0]), _line(heights, shape.tension[1]))
     stretch = (_line(heights, shape.stretch[0]), _line(heights, shape.stretch[1]))
@@ -95,14 +106,16 @@ def stud_mesh(shape: StudShape) -> Mesh:
         elif stretch[0] <= a and b <= stretch[1]:
             region = "stretch"
         tags = {"north": "end face"} if b == len(heights) - 1 else {}
-        blocks.append(grid_block(vertices[:, a : b + 1], region, tags))
+        blocks.append(node_block(nodes[:, 2 * a : 2 * b + 1], region, tags))
     mesh = build(blocks)
-    low, high = shape.thread_lines[0], shape.thread_lines[-1]
-    mesh = mesh.with_boundary("thread", lambda r, z: (np.abs(r - shape.thread_radius) < 1e-6) & (z > low) & (z < high))
-    nut_low, nut_high = shape.nut_lines[0], shape.nut_lines[-1]
-    mesh = mesh.with_boundary(
-        "nut thread", lambda r, z: (np.abs(r - shape.nut_thread_radius) < 1e-6) & (z > nut_low) & (z < nut_high)
-    )
+    if shape.boss_teeth is not None:
+        mesh = with_roots(toothed(mesh, "thread", shape.boss_teeth), shape.boss_teeth, "external")
+    else:
+        mesh = _wall(mesh, "thread", shape.thread_radius, shape.thread_lines)
+    if shape.nut_teeth is not None:
+        mesh = toothed(mesh, "nut thread", shape.nut_teeth)
+    else:
+        mesh = _wall(mesh, "nut thread", shape.nut_thread_radius, shape.nut_lines)
     grip_low, grip_high = shape.grip
 
     def beside_the_stack(r: Array, z: Array) -> Array:
@@ -111,6 +124,27 @@ def stud_mesh(shape: StudShape) -> Mesh:
     mesh = mesh.with_boundary("side", beside_the_stack)
     edge, tip_top = shape.tip_contact_from, float(shape.tip_heights.max())
     return mesh.with_boundary("tip", lambda r, z: (r > edge) & (r < tip_radius) & (z < tip_top + 1e-6))
+
+
+def _wall(mesh: Mesh, name: str, radius: float, lines: Array) -> Mesh:
+    low, high = lines[0], lines[-1]
+    return mesh.with_boundary(name, lambda r, z: (np.abs(r - radius) < 1e-6) & (z > low) & (z < high))
+
+
+def _swept(shares: Array, rows: Array, radius: Array, teeth: tuple[Teeth, ...]) -> Array:
+    """Node positions of the sweep: columns at shares of the radius; in bands of teeth only the outer ones follow it."""
+    nodes = np.empty((len(shares), len(rows), 2))
+    nodes[:, :, 0] = shares[:, None] * radius[None, :]
+    nodes[:, :, 1] = rows[None, :]
+    for band in teeth:
+        inside = band.within(rows, "external")
+        mean, profile = band.pitch_radius, band.external_radius(rows[inside])
+        core = shares[::2][shares[::2] * mean < CORE * band.root_radius][-1]
+        outwards = (shares - core) / (1.0 - core)
+        start = np.full(len(profile), core * mean)
+        followed = band.layered(np.maximum(outwards, 0.0), profile, start, ROOT_DEPTH * band.pitch)
+        nodes[:, inside, 0] = np.where(shares[:, None] <= core, shares[:, None] * mean, followed)
+    return nodes
 
 
 def _line(heights: Array, z: float) -> int:

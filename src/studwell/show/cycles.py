@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -14,36 +16,70 @@ from studwell.units import as_text, in_unit, label
 
 
 def plot_clamp_left(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
-    """Draw the least clamp of a cycle against the number of cycles (log axis); hollow marks were reached by jumps."""
+    """Draw the least clamp of a cycle against the number of cycles (log axis); ringed marks were reached by jumps.
+
+    A setup has its colour of every other figure; what it would be without or with re-tightening is dotted.
+    """
     ax = theme.new_axes() if ax is None else ax
     units = comparison.case.units
-    place = 0
-    for result in comparison.results:
+    order = {setup.name: place for place, setup in enumerate(comparison.case.setups)}
+    counts: set[int] = set()
+    for result in sorted(comparison.results, key=lambda r: order[r.name]):
         if result.cycles is None:
             continue
-        _draw(ax, result.cycles.as_given, result.name, place, units)
-        if result.cycles.untouched is not None:
-            _draw(ax, result.cycles.untouched, f"{result.name}: never re-tightened", place + 1, units)
-            place += 1
-        if result.cycles.retightened is not None:
-            _draw(ax, result.cycles.retightened, f"{result.name}: re-tightened after the first heat", place + 1, units)
-            place += 1
-        place += 1
-    ax.set_xscale("log")
-    ax.set_xlabel("cycles")
+        place, study = order[result.name], result.cycles
+        variants = (
+            (study.as_given, result.name),
+            (study.untouched, f"{result.name}: never re-tightened"),
+            (study.retightened, f"{result.name}: re-tightened after the first heat"),
+        )
+        for kind, (cycles, name) in enumerate(variants):
+            if cycles is not None:
+                _draw(ax, cycles, name, place, units, kind)
+                counts |= {mark.cycle for mark in cycles.marks}
+    _count_cycles(ax, sorted(counts))
     ax.set_ylabel(f"least clamp in the cycle, {label('force', units)}")
     ax.set_ylim(bottom=0.0)
+    ax.grid(axis="y")
+    ax.set_axisbelow(True)
     return ax
 
 
-def _draw(ax: Axes, cycles: CycleResult, name: str, place: int, units: str) -> None:
-    style = dict(theme.series_style(place))
+VARIANTS: tuple[dict[str, Any], ...] = (
+    {},
+    {"linestyle": (0, (1, 1.6)), "marker": "x", "markersize": 6.0},
+    {"linestyle": (0, (1, 3.0)), "marker": "*", "markersize": 6.5},
+)
+"""How a setup's line changes: as the case says, never re-tightened, re-tightened after the first heat."""
+
+
+def _draw(ax: Axes, cycles: CycleResult, name: str, place: int, units: str, kind: int) -> None:
+    style = {**theme.series_style(place), **VARIANTS[kind]}
     count = np.array([mark.cycle for mark in cycles.marks])
     clamp = np.asarray(in_unit(np.array([mark.clamp_min for mark in cycles.marks]), "force", units))
     (line,) = ax.plot(count, clamp, label=theme.wrapped(name, 44), **style)
     jumped = np.array([mark.jumped for mark in cycles.marks])
     if jumped.any():
         ax.plot(count[jumped], clamp[jumped], "o", color=line.get_color(), mfc="none", ms=9, label="_jumped")
+
+
+CROWDED = 0.06
+"""Ticks nearer than this, as a share of the axis, would run into each other."""
+
+
+def _count_cycles(ax: Axes, counts: list[int]) -> None:
+    """A log axis whose ticks are the numbers of cycles that have a mark, the crowded ones left out from the right."""
+    ax.set_xscale("log")
+    ax.set_xlabel("cycles")
+    if not counts:
+        return
+    least = CROWDED * np.log(max(counts[-1] / counts[0], 1.1))
+    shown = [counts[-1]]
+    for count in reversed(counts):
+        if np.log(shown[-1] / count) >= least:
+            shown.append(count)
+    ax.set_xticks(shown, [f"{count:,}".replace(",", "\u202f") for count in shown])
+    ax.set_xticks([], minor=True)
 
 
 def cycle_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
@@ -66,7 +102,7 @@ def cycle_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
             "clamp-left",
             "Clamp left after many cycles",
             "Least clamp in each cycle. Cycles are solved one by one while they are few; ringed marks were reached by jumps, "
-            "whose estimated error is in the summary.",
+            "whose estimated error is in the summary. Dotted: the same joint, re-tightened otherwise than the case says.",
             " ".join(told),
             figure,
         ),

@@ -166,7 +166,7 @@ def draw_whole_section(
 def head_lines(ax: Axes, views: Sequence[FieldView], title: str, said: Sequence[str] | None = None) -> None:
     """Write the title, and under it which setup and moment stands on which side, or what is `said` of each."""
     if said is None:
-        said = [f"{theme.wrapped(v.result.name, 30, 2)}\n{theme.wrapped(v.when, 34, 2)}" for v in views[:2]]
+        said = [f"{theme.wrapped(v.result.name, 30, 2)}\n{theme.wrapped(v.when, 40, 2)}" for v in views[:2]]
     for place, text in enumerate(said):
         at, align = ((0.49, "right") if place == 0 else (0.51, "left")) if len(views) > 1 else (0.5, "center")
         ax.text(

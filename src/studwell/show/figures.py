@@ -14,6 +14,7 @@ from studwell.show.history import name_phases, plot_clamp, plot_thread_load, plo
 from studwell.show.margin_map import cell_text, draw_margin_bar, plot_margins
 from studwell.show.mesh_drawing import plot_floor_mesh, plot_mesh, quality_line
 from studwell.show.page_content import quantity_text
+from studwell.show.pocket import pocket_sheets
 from studwell.show.sheet import Sheet
 from studwell.show.stress import (
     draw_stress_bar,
@@ -23,6 +24,7 @@ from studwell.show.stress import (
     stress_levels,
     stress_view,
 )
+from studwell.show.threads import thread_sheets
 from studwell.show.time_axis import comparison_axis
 from studwell.strength.recovery import SpaceCache
 from studwell.study.results import Comparison
@@ -37,7 +39,9 @@ def sheets_of(comparison: Comparison) -> tuple[Sheet, ...]:
     with theme.drawing():
         return (
             *(make(comparison) for make in makers),
+            *thread_sheets(comparison),
             *heat_sheets(comparison),
+            *pocket_sheets(comparison),
             *cycle_sheets(comparison),
             mesh_sheet(best.built, comparison.case.units),
         )

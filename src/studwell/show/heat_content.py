@@ -11,6 +11,7 @@ from studwell.study.heat_numbers import (
     clamp_by_cycle,
     extreme_differences,
     retightening,
+    spring_set_loss,
     stud_above_boss,
     worst_phases,
 )
@@ -37,6 +38,9 @@ def heat_tables(comparison: Comparison) -> tuple[Rows, ...]:
         tables += [_solution(solved), _differences(solved), _phases(solved)]
     if settling:
         tables.append(_settling(settling, units))
+    yielding = [r for r in comparison.results if r.cycles is not None and r.cycles.as_given.zones]
+    if yielding:
+        tables.append(_zones(yielding))
     return tuple(tables)
 
 
@@ -123,11 +127,77 @@ def _settling(results: Sequence[SetupResult], units: str) -> Rows:
         texts = [_force(end, units) for end in shown]
         if len(ends) > 6:
             texts.insert(3, "...")
-        rows.append((result.name, _force(assembled, units), before, after, ", ".join(texts), _force(least, units)))
+        ends_text, least_text = ", ".join(texts), _force(least, units)
+        rows.append(
+            (result.name, _force(assembled, units), before, after, ends_text, least_text, _by_set(result, units))
+        )
     return Rows(
         "What settles, and re-tightening: clamp at the lowest clamped face",
-        ("Setup", "Assembled", "Before re-tightening", "Re-tightened", "At the end of each cycle", "Least of all"),
+        (
+            "Setup",
+            "Assembled",
+            "Before re-tightening",
+            "Re-tightened",
+            "At the end of each cycle",
+            "Least of all",
+            "Lost to springs that set",
+        ),
         tuple(rows),
+    )
+
+
+def _by_set(result: SetupResult, units: str) -> str:
+    settling = result.setup.settling
+    if not result.setup.springs:
+        return "no springs"
+    if settling is None:
+        return "nothing settles"
+    if settling.spring_set is None:
+        return "unknown: spring_set is not given"
+    loss = spring_set_loss(result)
+    return "none" if loss is None else f"{_force(loss.lost, units)} ({loss.moment})"
+
+
+ZONE_WORDS = {
+    "elastic": "stays elastic",
+    "settles": "creeps and does not yield",
+    "shakes down": "shakes down: yields at first, then rests",
+    "cycles plastically": "yields to and fro in every cycle: it fatigues",
+    "ratchets": "ratchets: deforms on in every cycle",
+}
+"""Verdict on a body that may yield -> plain words."""
+
+
+def zone_rows(result: SetupResult) -> tuple[tuple[str, ...], ...]:
+    """Return (body, verdict in plain words, largest plastic strain, what the last cycle added, creep, cycles solved)."""
+    if result.cycles is None:
+        return ()
+    return tuple(
+        (
+            name,
+            ZONE_WORDS[zone.verdict],
+            number_text(zone.strain, 2),
+            number_text(zone.increments[-1], 2) if zone.increments else "not followed",
+            number_text(zone.creep, 2),
+            str(len(zone.increments)),
+        )
+        for name, zone in result.cycles.as_given.zones.items()
+    )
+
+
+def _zones(results: Sequence[SetupResult]) -> Rows:
+    return Rows(
+        "What repeated heat does to bodies that may yield: largest accumulated plastic strain of each",
+        (
+            "Setup",
+            "Body",
+            "Verdict",
+            "Plastic strain at the end",
+            "Added in the last cycle solved",
+            "Creep strain",
+            "Cycles followed",
+        ),
+        tuple((result.name, *row) for result in results for row in zone_rows(result)),
     )
 
 
@@ -197,7 +267,11 @@ def heat_inputs(units: str) -> tuple[tuple[str, Callable[[Setup], str]], ...]:
     """Return (input, setup -> text) of what solved heat, cycles, settling and re-tightening are given; '' where nothing is."""
 
     def thermal(name: str) -> Callable[[Setup], str]:
-        return lambda s: "" if s.thermal is None else as_text(getattr(s.thermal, name), "conductance", units)
+        def text(setup: Setup) -> str:
+            value = None if setup.thermal is None else getattr(setup.thermal, name)
+            return "" if value is None else as_text(value, "conductance", units)
+
+        return text
 
     def settled(name: str) -> Callable[[Setup], str]:
         return lambda s: "" if s.settling is None else as_text(getattr(s.settling, name), "length", units)
@@ -205,6 +279,8 @@ def heat_inputs(units: str) -> tuple[tuple[str, Callable[[Setup], str]], ...]:
     return (
         ("heat: conductance of closed faces and threads", thermal("contact_conductance")),
         ("heat: conductance of the gap round the stud", thermal("gap_conductance")),
+        ("heat: conductance of a spring's edges", thermal("spring_conductance")),
+        ("heat: conductivity of gaskets", _gasket_text),
         ("history: cycles at most", lambda s: str(s.history.cycles) if s.history.cycles > 1 else ""),
         ("history: cycles stop when they differ by less than", lambda s: _optional_kelvin(s.history.until_periodic)),
         ("history: steps in a cycle", lambda s: str(s.history.steps) if s.history.phases else ""),
@@ -213,7 +289,10 @@ def heat_inputs(units: str) -> tuple[tuple[str, Callable[[Setup], str]], ...]:
         ("settling: embedding at each metal joint of the stack", settled("inner")),
         ("settling: embedding at the tip, if seated", settled("tip")),
         ("settling: share of gasket pressure lost in each tenfold of time", _relaxation_text),
+        ("settling: share of its cone height that a spring loses", _set_text),
         ("re-tightened", _retighten_text),
+        ("may yield", lambda s: _yield_text(s, units)),
+        ("what may yield creeps", lambda s: "" if s.inelastic is None else "yes" if s.inelastic.creep else "no"),
     )
 
 
@@ -221,6 +300,18 @@ def _relaxation_text(setup: Setup) -> str:
     if setup.settling is None:
         return ""
     return "; ".join(f"{name} {number_text(share)}" for name, share in setup.settling.relaxation)
+
+
+def _set_text(setup: Setup) -> str:
+    share = None if setup.settling is None else setup.settling.spring_set
+    return "" if share is None else number_text(share)
+
+
+def _gasket_text(setup: Setup) -> str:
+    if setup.thermal is None:
+        return ""
+    known = [(layer.name, layer.gasket.conductivity) for layer in setup.stack if layer.gasket is not None]
+    return "; ".join(f"{name} {as_text(k, 'conductivity')}" for name, k in known if k is not None)
 
 
 def _retighten_text(setup: Setup) -> str:
@@ -232,6 +323,18 @@ def _retighten_text(setup: Setup) -> str:
     if wanted.kind == "cycle":
         return f"after cycle {wanted.cycle}"
     return f"after {as_text(wanted.time or 0.0, 'time')}"
+
+
+def _yield_text(setup: Setup, units: str) -> str:
+    wanted = setup.inelastic
+    if wanted is None:
+        return ""
+    parts = [f"layer {name}" for name in wanted.layers]
+    if isinstance(wanted.zone, str):
+        parts.insert(0, "the whole boss")
+    elif wanted.zone is not None:
+        parts.insert(0, f"the boss within {as_text(wanted.zone, 'length', units)} of its corner fillet")
+    return "; ".join(parts)
 
 
 def _optional_kelvin(value: float | None) -> str:

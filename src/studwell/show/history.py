@@ -62,6 +62,8 @@ def name_phases(comparison: Comparison, ax: Axes) -> None:
     else:
         last = {cycles_lived(result) for result in comparison.results}
         axis.name_cycles(ax, f"cycle {last.pop()}" if len(last) == 1 else "last cycle")
+        if axis.cycles > 1:  # room for their names above the lines
+            ax.set_ylim(top=1.09 * ax.get_ylim()[1])
     points.append(("seat, tighten", -0.5 * LEAD_SHARE * end))
     for name, place in points:
         write_above(ax, theme.wrapped(name, 18), (place - low) / (end * 1.01 - low))
@@ -87,8 +89,12 @@ def write_above(ax: Axes, text: str, place: float) -> None:
 
 def lines_of(result: SetupResult, force: str, axis: TimeAxis) -> Lines:
     """Return one setup's line of a force; force: a field of Forces."""
+    return placed(result, np.asarray(getattr(result.timeline.forces, force), dtype=float), axis)
+
+
+def placed(result: SetupResult, values: Array, axis: TimeAxis) -> Lines:
+    """Return one setup's line of a quantity given in every state of its timeline, (states,)."""
     timeline = result.timeline
-    values = np.asarray(getattr(timeline.forces, force), dtype=float)
     before = timeline.assembled
     lead = -LEAD_SHARE * axis.end * (1.0 - np.arange(before) / max(before, 1))
     places, steps = axis.places(result)

@@ -91,6 +91,8 @@ def _name_and_frame(ax: Axes, built: BuiltJoint, parts: tuple[Part, ...], factor
         size = f"dia. {as_text(2.0 * part.outer, 'length', units, 3)}"
         if part.kind == "nut":
             size = f"{as_text(built.setup.nut.width_across_flats, 'length', units, 3)} across flats"
+        if part.kind == "insert":
+            size = f"{as_text(part.high - part.low, 'length', units, 3)} long"
         named.append((f"{theme.wrapped(part.name, 18)}, {size}", r, z))
     name_parts(ax, named, factor * (width + 0.06 * height), 0.04 * factor * height, (factor * low, factor * high))
     _dimensions(ax, built, parts, factor, units)
@@ -113,9 +115,9 @@ def _dimensions(ax: Axes, built: BuiltJoint, parts: tuple[Part, ...], factor: fl
     height = max(p.high for p in parts) - base
     left = -max(p.outer for p in parts)
     step = 0.1 * max(height, 3.2 * -left)  # so that names of two rows stand clear of each other
-    engaged = shape.engaged
+    engaged = layout.stud.thread_lines[[0, -1]]
     upright = [
-        ("engaged", engaged[0], engaged[1], -shape.thread_radius, 1),
+        ("engaged", engaged[0], engaged[1], -layout.stud.thread_radius, 1),
         ("hole depth", 0.0, shape.hole_depth, -shape.drill_radius, 2),
         ("floor", base, -shape.cone_depth, 0.0, 1),
         ("grip", shape.hole_depth, layout.nut.bottom, left, 1),

@@ -14,6 +14,7 @@ from studwell.show.margin_map import cell_text
 from studwell.show.mesh_drawing import quality_line
 from studwell.show.table import verdict_word
 from studwell.strength.margins import Margin
+from studwell.strength.teeth import MODEL_REASONS
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, label, number_text
 
@@ -45,6 +46,13 @@ USED_PROPERTIES = {
     "bearing_pressure_limit": ("bearing pressure limit", "pressure"),
 }
 """Material properties that results depend on in this version: what the page calls them and their kind."""
+
+USED_BY_HEAT = {
+    "conductivity": ("conductivity", "conductivity"),
+    "density": ("density", "density"),
+    "heat_capacity": ("heat capacity", "heat_capacity"),
+}
+"""Those that results depend on as well where heat is solved."""
 
 
 @dataclass(frozen=True)
@@ -198,7 +206,9 @@ def setup_rows(result: SetupResult, rank: int, units: str) -> SetupRows:
         ("displacement unknowns; ports of the reduced joint", f"{result.built.unknowns}; {result.built.joint.n_ports}"),
         ("states solved; most iterations in one", f"{len(states)}; {max(s.record.iterations for s in states)}"),
         ("steps that had to be cut", str(cut)),
+        ("thread model", f"{result.setup.stud.thread_model}: {MODEL_REASONS[result.setup.stud.thread_model]}"),
         ("thread models compared in the bands", ", ".join(result.band_models)),
+        *((("thread model that could not be had", result.band_note),) if result.band_note else ()),
         ("mesh", quality_line(result.built)),
         *heat_facts(result),
     )
@@ -212,6 +222,7 @@ def materials_of(setups: Iterable[Setup]) -> dict[str, Material]:
     found: dict[str, Material] = {}
     for setup in setups:
         used = [setup.boss.material, setup.stud.material, setup.nut.material]
+        used += [setup.boss.insert.material] if setup.boss.insert is not None else []
         used += [layer.material for layer in setup.stack if layer.material is not None]
         used += [washer.material for washer in setup.washers]
         for material in used:
@@ -222,10 +233,12 @@ def materials_of(setups: Iterable[Setup]) -> dict[str, Material]:
 def material_rows(comparison: Comparison) -> list[tuple[str, str, str, str, str]]:
     """Return (material, property, value, status, source) of every material property that results depend on."""
     units = comparison.case.units
+    heated = any(setup.thermal is not None for setup in comparison.case.setups)
+    used = USED_PROPERTIES | (USED_BY_HEAT if heated else {})
     rows = []
     for name, material in materials_of(comparison.case.setups).items():
         sources = {key: (source, status) for key, source, status in material.sources}
-        for key, (words, kind) in USED_PROPERTIES.items():
+        for key, (words, kind) in used.items():
             value = getattr(material, key)
             if value is None:
                 rows.append((name, words, "not known", "unknown", "nothing stands in for it"))
@@ -269,6 +282,9 @@ def stock_rows(comparison: Comparison) -> list[tuple[str, str, str]]:
         for layer in setup.stack:
             if layer.gasket is not None and layer.gasket.name in table("gaskets"):
                 found[f"gasket {layer.gasket.name}"] = source_of(table("gaskets")[layer.gasket.name])
+                if setup.thermal is not None and layer.gasket.conductivity_source not in ("", "the case"):
+                    told = (layer.gasket.conductivity_source, layer.gasket.status)
+                    found[f"gasket {layer.gasket.name}: its conductivity"] = told
         for washer in setup.washers:
             if isinstance(washer, SpringWasher):
                 for kind in table("springs").values():
@@ -276,6 +292,9 @@ def stock_rows(comparison: Comparison) -> list[tuple[str, str, str]]:
                         found[f"spring washer {washer.name}"] = source_of(kind["rows"][washer.name], kind)
             elif isinstance(washer, PlainWasher):
                 found["plain washers, where the case names a size"] = source_of(table("plain_washers")["plain"])
+        if setup.pocket.fluid is not None:
+            for key, source, status in setup.pocket.fluid.sources:
+                found[f"{setup.pocket.contents} under the tip: {key.replace('_', ' ')}"] = source, status
         nuts = table("nuts").get("hex" if setup.nut.kind == "hex" else "domed")
         if nuts is not None:
             found[f"{setup.nut.kind} nuts, where the case names a size"] = source_of(nuts)

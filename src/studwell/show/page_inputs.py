@@ -32,6 +32,23 @@ INPUTS: tuple[tuple[str, str, Getter], ...] = (
     ("seating: thread friction", "", lambda s: s.seating.thread_friction),
     ("seating: tip friction", "", lambda s: s.seating.tip_friction),
     ("seating: lock torque", "torque", lambda s: s.seating.lock_torque),
+    (
+        "seating: share of the thread that the threadlocker bonds",
+        "",
+        lambda s: s.seating.threadlocker.fill if s.seating.threadlocker else None,
+    ),
+    (
+        "repair: tolerance of the drilled depth",
+        "length",
+        lambda s: s.repair.drill_depth_tolerance if s.repair else None,
+    ),
+    (
+        "repair: tolerance of the stud's length",
+        "length",
+        lambda s: s.repair.stud_length_tolerance if s.repair else None,
+    ),
+    ("repair: tolerance of the stack", "length", lambda s: s.repair.stack_tolerance if s.repair else None),
+    ("repair: least floor", "length", lambda s: s.repair.least_floor if s.repair else None),
     ("tightening: torque", "torque", lambda s: s.tightening.torque),
     ("tightening: preload", "force", lambda s: s.tightening.preload),
     ("tightening: thread friction", "", lambda s: s.tightening.thread_friction),
@@ -44,6 +61,18 @@ INPUTS: tuple[tuple[str, str, Getter], ...] = (
     ("cylinder pressure: peak", "pressure", lambda s: s.pressure.peak if s.pressure else None),
     ("cylinder pressure: bore", "length", lambda s: s.pressure.bore if s.pressure else None),
     ("studs in the pattern", "", lambda s: float(s.n_studs)),
+    ("pocket: fill", "", lambda s: s.pocket.fill if s.pocket.fluid else None),
+    ("pocket: leak time", "time", lambda s: s.pocket.leak_time),
+    (
+        "pocket: bulk modulus of the liquid at 20 degC",
+        "pressure",
+        lambda s: float(s.pocket.fluid.bulk_modulus.at(20.0)) if s.pocket.fluid else None,
+    ),
+    (
+        "pocket: expansion of the liquid at 20 degC",
+        "expansion",
+        lambda s: s.pocket.fluid.expansion if s.pocket.fluid else None,
+    ),
 )
 """Numbers of a setup that the page lists: what they are called, their kind, where they are."""
 
@@ -57,8 +86,14 @@ NAMED_INPUTS: tuple[tuple[str, Callable[[Setup], str]], ...] = (
     ("stud: thread model, boss and nut", lambda s: f"{s.stud.thread_model}, {s.stud.nut_thread_model}"),
     ("nut", lambda s: f"{s.nut.kind}, {s.nut.material.name}"),
     ("seating", lambda s: s.seating.mode),
+    ("seating: threadlocker", lambda s: _lock(s)),
+    ("repair: tap", lambda s: (s.repair.tap or "") if s.repair else ""),
     ("turns counted from", lambda s: s.seating.counted_from if s.seating.mode != "bottomed" else ""),
     ("pocket under the tip", lambda s: s.pocket.contents),
+    (
+        "pocket: seal, and when its fill counts",
+        lambda s: f"{s.pocket.seal}, {s.pocket.fill_at}" if s.pocket.fluid else "",
+    ),
 )
 
 
@@ -140,3 +175,8 @@ def different_histories(comparison: Comparison) -> list[tuple[str, Setup]]:
         ("all setups" if len(names) == len(comparison.case.setups) else "; ".join(names), setup)
         for names, setup in groups
     ]
+
+
+def _lock(setup: Setup) -> str:
+    lock = setup.seating.threadlocker
+    return "" if lock is None else f"{lock.grade.name} strength, {'cured' if lock.cured else 'not cured'}"

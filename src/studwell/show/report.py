@@ -12,7 +12,7 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from studwell.joint.build import BuiltJoint
-from studwell.show import heat_content, page_content, page_inputs, theme
+from studwell.show import heat_content, page_content, page_inputs, theme, workshop_content
 from studwell.show.figures import mesh_sheet, sheets_of
 from studwell.show.sheet import Sheet
 from studwell.store.writing import write_bytes, write_text
@@ -98,6 +98,8 @@ def report_text(
             for names, setup in page_inputs.different_histories(comparison)
         ],
         heat=heat_content.heat_tables(comparison),
+        threads=workshop_content.thread_tables(comparison),
+        repairs=workshop_content.repair_tables(comparison),
         given_heat=heat_content.given_heat(comparison),
         film=film,
         versions=dict(versions),

@@ -55,7 +55,7 @@ def parts_of(built: BuiltJoint) -> tuple[Part, ...]:
     place = 0
     for number, body in enumerate(built.bodies):
         name, mesh = body.spec.name, body.spec.mesh
-        kind = name if name in ("boss", "stud", "nut") else "washer" if name in washers else "layer"
+        kind = name if name in ("boss", "stud", "insert", "nut") else "washer" if name in washers else "layer"
         (inner, low), (outer, high) = mesh.nodes.min(axis=0), mesh.nodes.max(axis=0)
         parts.append(Part(name, kind, place, float(inner), float(outer), float(low), float(high), number, mesh))
         place += kind == "layer"

@@ -17,6 +17,9 @@ KINDS = {
     "washers": "plain_washers",
     "springs": "springs",
     "gaskets": "gaskets",
+    "fluids": "fluids",
+    "drills": "drills",
+    "threadlockers": "threadlockers",
     "assumptions": "assumptions",
 }
 """Kind on the command line -> data file."""
@@ -52,15 +55,23 @@ def _rows(data: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
                 rows.append((f"{name} {size}" if not str(size).startswith("DIN") else str(size), text, status, source))
         elif any(isinstance(value, Mapping) and "source" in value for value in entry.values()):
             first = True
-            for key, value in entry.items():
-                if isinstance(value, Mapping):
-                    source, status = source_of(value)
-                    rows.append((name if first else "", f"{key}: {_amount(value)}", status, source))
-                    first = False
+            for key, value in _with_sources(entry):
+                source, status = source_of(value)
+                rows.append((name if first else "", f"{key}: {_amount(value)}", status, source))
+                first = False
         else:
             source, status = source_of(entry)
             rows.append((name, _values(entry), status, source))
     return rows
+
+
+def _with_sources(entry: Mapping[str, Any], prefix: str = "") -> list[tuple[str, Mapping[str, Any]]]:
+    """Every value of an entry that names its source, those of tables within it too."""
+    found: list[tuple[str, Mapping[str, Any]]] = []
+    for key, value in entry.items():
+        if isinstance(value, Mapping):
+            found += [(prefix + key, value)] if "source" in value else _with_sources(value, f"{prefix}{key} ")
+    return found
 
 
 def _amount(value: Mapping[str, Any]) -> str:
@@ -68,6 +79,8 @@ def _amount(value: Mapping[str, Any]) -> str:
     unit = "" if unit == "1" else f" {unit}"
     if "value" in value:
         return f"{value['value']}{unit}"
+    if "temperatures" not in value:
+        return f"{', '.join(f'{amount:g}' for amount in value['values'])}{unit}"
     pairs = zip(value["temperatures"], value["values"], strict=True)
     return "; ".join(f"{amount:g}{unit} at {temperature:g} degC" for temperature, amount in pairs)
 

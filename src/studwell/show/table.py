@@ -10,6 +10,8 @@ from rich.table import Table
 
 from studwell.joint.build import BuiltJoint
 from studwell.mesh.quality import quality
+from studwell.show.heat_content import zone_rows
+from studwell.show.workshop_content import repair_table, thread_table
 from studwell.strength.margins import UNKNOWN_YET, Margin
 from studwell.study.mesh_study import MeshStudy
 from studwell.study.results import Comparison, SetupResult
@@ -140,8 +142,24 @@ def evidence_tables(result: SetupResult, units: str) -> list[Table]:
     evidence.add_row("contact and other laws missed, largest over largest force", f"{result.law_residual:.1e}")
     asymmetry = max(body.energy_error for body in result.built.joint.bodies)
     evidence.add_row("asymmetry of condensed compliances", f"{asymmetry:.1e}")
+    for body, words, strain, added, creep, count in zone_rows(result):
+        told = f"{words}; plastic strain {strain}, {added} of it in the last of {count} cycles solved; creep {creep}"
+        evidence.add_row(f"{body} in repeated heat", told)
     evidence.add_row("seat", f"{result.history.seat.name} (by {result.history.seat.said_by})")
-    return [outcomes, margins, evidence]
+    return [outcomes, margins, *workshop_tables(result, units), evidence]
+
+
+def workshop_tables(result: SetupResult, units: str) -> list[Table]:
+    """Return the routes by which a setup's threads strip, and its repair plan."""
+    tables = []
+    for rows in (thread_table(result, units), repair_table(result, units)):
+        table = Table(title=rows.caption, title_justify="left")
+        for head in rows.heads:
+            table.add_column(head.lower(), overflow="fold")
+        for row in rows.rows:
+            table.add_row(*row)
+        tables.append(table)
+    return tables
 
 
 def mesh_study_table(study: MeshStudy, units: str) -> Table:

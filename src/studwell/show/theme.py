@@ -24,6 +24,7 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X", "h")
 PARTS = {
     "boss": "#b9c4cc",
     "stud": "#8797a6",
+    "insert": "#d6c06a",
     "nut": "#a2a08a",
     "washer": "#c9b98f",
     "gasket": "#8fb3a4",

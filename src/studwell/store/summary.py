@@ -13,21 +13,25 @@ from typing import Any
 import numpy as np
 
 from studwell.case.fingerprint import inputs_sha256
-from studwell.history.cycles import CycleResult
+from studwell.history.pocket import pressures
+from studwell.store.cycle_records import cycle_record, rounded, zone_records
+from studwell.store.pocket_record import POCKET_FIELD, pocket_record
+from studwell.store.workshop import WORKSHOP_FIELDS, workshop_record
 from studwell.strength.margins import Margin
-from studwell.strength.outcomes import floor_stress, tip_gaps
+from studwell.strength.outcomes import floor_stress, plastic_strains, tip_gaps
+from studwell.strength.pocket import no_liquid
+from studwell.strength.teeth import MODEL_REASONS
 from studwell.study.heat_numbers import (
     GIVEN_HEAT,
     clamp_by_cycle,
     largest_difference,
     retightening,
+    spring_set_loss,
     worst_phases,
 )
 from studwell.study.results import Comparison, FailedSetup, SetupResult
 
 SCHEMA = 1
-DIGITS = 9
-"""Significant digits of numbers in summary.json: fewer than rounding noise reaches, so that bytes repeat."""
 
 FIELDS = {
     "preload_N": "preload",
@@ -40,13 +44,27 @@ FIELDS = {
     "tip_force_max_N": "tip_force_max",
     "tip_gap_min_mm": "tip_gap_min",
     "thread_load_max_N": "thread_load_max",
+    "insert_load_max_N": "insert_load_max",
+    "insert_pitch_share_max": "insert_pitch_share_max",
     "floor_stress_max_MPa": "floor_stress_max",
+    "floor_punch_max_MPa": "floor_punch_max",
+    "floor_split_max_MPa": "floor_split_max",
+    "seat_force_assembled_N": "seat_force_assembled",
+    "seat_force_max_N": "seat_force_max",
+    "seat_hoop_max_MPa": "seat_hoop_max",
     "thread_stress_max_MPa": "thread_stress_max",
+    "boss_first_thread_share": "boss_first_thread_share",
+    "nut_first_thread_share": "nut_first_thread_share",
     "washer_flat_share_max": "washer_flat_share_max",
     "washer_travel_max_mm": "washer_travel_max",
     "stud_stretch_max_mm": "stud_stretch_max",
     "floor_plastic_strain_max": "floor_plastic_strain_max",
+    "layer_plastic_strain_max": "layer_plastic_strain_max",
     "wedge_force_lost_N": "wedge_force_lost",
+    "pocket_pressure_max_MPa": "pocket_pressure_max",
+    "pocket_force_max_N": "pocket_force_max",
+    "pocket_pressure_driven_MPa": "pocket_pressure_driven",
+    "pocket_ice_share_max": "pocket_ice_share_max",
 }
 """Key of summary.json -> outcome."""
 
@@ -61,18 +79,18 @@ HEAT_FIELDS = (
     "clamp_by_cycle_N",
     "worst_phase",
     "many_cycles",
+    "zones",
+    "spring_set_clamp_lost_N",
 )
 """Keys of summary.json on cycles: solved heat, re-tightening, clamp at the end of each cycle, phases of the worst,
-and what many cycles leave."""
+what many cycles leave, of bodies that yield too, and what springs that set cost."""
+
+OF_SOLVED_HEAT = tuple(key for key in HEAT_FIELDS if key.startswith(("heat", "stud", "worst")))
+"""Those of HEAT_FIELDS that are null where temperatures are given."""
 
 
-def rounded(value: float | None) -> float | None:
-    """Return a number at DIGITS significant digits; forces and lengths below rounding noise as 0; None stays."""
-    if value is None:
-        return None
-    if abs(value) < 1e-7:
-        return 0.0
-    return float(f"{value:.{DIGITS}g}")
+BODIES_FIELD = "inelastic_bodies"
+"""Key of summary.json on the bodies that may yield: for each its largest plastic and creep strain, where and when."""
 
 
 def libraries() -> dict[str, str]:
@@ -109,6 +127,12 @@ def setup_record(result: SetupResult, rank: int | None = None) -> dict[str, Any]
             unknown[key] = outcome.reason
         elif outcome.index is not None:
             times[key] = {"time_s": rounded(outcome.time), "when": outcome.when}
+    record[POCKET_FIELD] = pocket_record(result)
+    if record[POCKET_FIELD] is None:
+        unknown[POCKET_FIELD] = no_liquid(result.setup.pocket)
+    record[BODIES_FIELD] = inelastic_bodies(result)
+    if record[BODIES_FIELD] is None:
+        unknown[BODIES_FIELD] = "every body is elastic in this setup: it has no [inelastic] table"
     heat, reasons = heat_record(result)
     record.update(heat)
     unknown.update(reasons)
@@ -116,10 +140,13 @@ def setup_record(result: SetupResult, rank: int | None = None) -> dict[str, Any]
         apart = largest_difference(result)
         when = apart.moment.text(result.heat.cycles)
         times["stud_boss_difference_max_K"] = {"time_s": rounded(apart.time), "when": when}
+    workshop, reasons = workshop_record(result)
+    record.update(workshop)
+    unknown.update(reasons)
     record["equilibrium_residual"] = float(f"{result.equilibrium_residual:.1g}")
     record["law_residual"] = float(f"{result.law_residual:.1g}")
     record["times"] = times
-    record["seat"] = result.history.seat.name
+    record["seat"] = "liquid under the tip" if result.history.seating.on_liquid else result.history.seat.name
     record["seating_approach_mm"] = rounded(result.history.seating.drive_approach)
     record["wedge_force_driven_N"] = rounded(result.history.seating.drive_wedge)
     margins: dict[str, Any] = {}
@@ -134,9 +161,36 @@ def setup_record(result: SetupResult, rank: int | None = None) -> dict[str, Any]
         if name in result.band
     }
     record["band_models"] = list(result.band_models)
+    record["thread_model"] = {
+        "boss": result.setup.stud.thread_model,
+        "nut": result.setup.stud.nut_thread_model,
+        "why": MODEL_REASONS[result.setup.stud.thread_model],
+        "stands_in": result.band_note or None,
+    }
     record["unknown"] = unknown
     record["governing"] = result.verdict.governing
     record["safe"] = result.verdict.safe
+    return record
+
+
+def inelastic_bodies(result: SetupResult) -> dict[str, Any] | None:
+    """Return for every body that may yield what it has been through, None if all is elastic."""
+    found = plastic_strains(result.timeline)
+    last = result.history.run[-1].flow
+    if last is None:
+        return None
+    record = {}
+    for name, outcome in found.items():
+        assert outcome.index is not None
+        flow = result.timeline.states[outcome.index].flow
+        where = None if flow is None or not outcome.value else [rounded(float(x)) for x in flow.where[name]]
+        record[name] = {
+            "plastic_strain_max": rounded(outcome.value),
+            "where_mm": where,
+            "time_s": rounded(outcome.time),
+            "when": outcome.when,
+            "creep_strain_end": rounded(float(last.zones[name].creep_strain.max())),
+        }
     return record
 
 
@@ -147,20 +201,29 @@ def heat_record(result: SetupResult) -> tuple[dict[str, Any], dict[str, str]]:
     reasons = {
         "heat_change_K": "there was one cycle only",
         "clamp_retightened_N": "this setup is not re-tightened",
+        "zones": "every body is elastic in this setup: it has no [inelastic] table",
+        "spring_set_clamp_lost_N": _no_set(result),
     }
     record["clamp_by_cycle_N"] = [rounded(clamp) for clamp in clamp_by_cycle(result)]
     if result.cycles is None:
         reasons["many_cycles"] = "the case runs through one cycle only"
+        if result.setup.inelastic is not None:
+            reasons["zones"] = reasons["many_cycles"]
     else:
+        if result.cycles.as_given.zones:
+            record["zones"] = zone_records(result.cycles.as_given)
         record["many_cycles"] = {
-            "as_given": _cycle_record(result.cycles.as_given),
-            "never_retightened": _cycle_record(result.cycles.untouched),
-            "retightened_after_first_heat": _cycle_record(result.cycles.retightened),
+            "as_given": cycle_record(result.cycles.as_given),
+            "never_retightened": cycle_record(result.cycles.untouched),
+            "retightened_after_first_heat": cycle_record(result.cycles.retightened),
         }
     if again is not None:
         record["clamp_retightened_N"] = rounded(again.after)
+    loss = spring_set_loss(result)
+    if loss is not None:
+        record["spring_set_clamp_lost_N"] = rounded(loss.lost)
     if heat is None:
-        reasons.update(dict.fromkeys((key for key in HEAT_FIELDS if not key.startswith(("clamp", "many"))), GIVEN_HEAT))
+        reasons.update(dict.fromkeys(OF_SOLVED_HEAT, GIVEN_HEAT))
     else:
         record["heat_cycles"] = heat.cycles
         record["heat_change_K"] = rounded(heat.change)
@@ -179,31 +242,25 @@ def heat_record(result: SetupResult) -> tuple[dict[str, Any], dict[str, str]]:
     return record, {key: why for key, why in reasons.items() if "." in key or record[key] is None}
 
 
-def _cycle_record(cycles: CycleResult | None) -> dict[str, Any] | None:
-    if cycles is None:
-        return None
-    return {
-        "verdict": cycles.verdict,
-        "cycles_solved": cycles.solved,
-        "clamp_error_N": float(f"{cycles.error:.2g}"),
-        "marks": [
-            {
-                "cycle": mark.cycle,
-                "clamp_end_N": rounded(mark.clamp_end),
-                "clamp_min_N": rounded(mark.clamp_min),
-                "clamp_max_N": rounded(mark.clamp_max),
-                "by_jump": mark.jumped,
-            }
-            for mark in cycles.marks
-        ],
-    }
+def _no_set(result: SetupResult) -> str:
+    """Why nothing is known of springs that set."""
+    settling = result.setup.settling
+    if not result.setup.springs:
+        return "no spring washer in this setup"
+    if settling is None:
+        return "nothing settles in this setup: it has no [settling] table"
+    if settling.spring_set is None:
+        return "[settling] spring_set is not given"
+    if settling.spring_set == 0.0:
+        return "[settling] spring_set is 0"
+    return "the run with springs that do not set was not solved"
 
 
 def failed_record(failed: FailedSetup) -> dict[str, Any]:
     """Return the record of a setup that could not be solved: null everywhere, with the reason."""
     record = _head(failed.setup)
     record["rank"] = None
-    record.update(dict.fromkeys((*FIELDS, *HEAT_FIELDS)))
+    record.update(dict.fromkeys((*FIELDS, POCKET_FIELD, BODIES_FIELD, *HEAT_FIELDS, *WORKSHOP_FIELDS)))
     record["equilibrium_residual"] = None
     record["times"] = {}
     record["seat"] = None
@@ -211,7 +268,9 @@ def failed_record(failed: FailedSetup) -> dict[str, Any]:
     record["model_band"] = {}
     record["unknown"] = {
         "setup": failed.reason,
-        **dict.fromkeys((*FIELDS, *HEAT_FIELDS), "the setup could not be solved"),
+        **dict.fromkeys(
+            (*FIELDS, POCKET_FIELD, BODIES_FIELD, *HEAT_FIELDS, *WORKSHOP_FIELDS), "the setup could not be solved"
+        ),
     }
     record["governing"] = None
     record["safe"] = None
@@ -242,6 +301,7 @@ def history_csv(result: SetupResult) -> str:
     forces = timeline.forces
     floor = floor_stress(result.built, timeline)
     gaps = tip_gaps(result.built, result.timeline)
+    pocket = pressures(result.built.joint, timeline.states)
     nodes = result.history.node_names
     temperatures = np.full((len(timeline.states), len(nodes)), result.setup.history.assembly_temperature)
     temperatures[timeline.run] = result.history.temperatures
@@ -261,9 +321,11 @@ def history_csv(result: SetupResult) -> str:
             "thread_load_N",
             "nut_thread_load_N",
             "dome_force_N",
+            "seat_force_N",
             "outside_load_N",
             "tip_gap_mm",
             "floor_stress_MPa",
+            "pocket_pressure_MPa",
             "stud_stretch_mm",
             "equilibrium_residual",
         ]
@@ -280,9 +342,11 @@ def history_csv(result: SetupResult) -> str:
             forces.thread[i],
             forces.nut_thread[i],
             forces.dome[i],
+            forces.seat[i],
             forces.outside[i],
             gaps[i],
             "" if floor is None else floor[i],
+            pocket[i],
             state.stretch,
         ]
         writer.writerow(

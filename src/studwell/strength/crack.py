@@ -112,7 +112,7 @@ def floor_crack(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> t
         reason="; ".join(
             [
                 "stress that yielding leaves (in the zone, between its points), by a method made for elastic stress"
-                if any(state.flow is not None for state in timeline.states)
+                if any(state.flow is not None and "boss" in state.flow.strain for state in timeline.states)
                 else "elastic stress",
                 "no flaw: a casting flaw needs fracture mechanics, which this version does not have",
                 *notes,

@@ -8,16 +8,28 @@ from typing import Literal
 import numpy as np
 
 from studwell.joint.build import BuiltJoint
-from studwell.joint.interfaces import spring_flat_load
+from studwell.joint.interfaces import spring_flat_loads
+from studwell.strength.floor import (
+    NO_WEDGE,
+    PUNCH_REASON,
+    TANG_REASON,
+    UNDERSIDE_REASON,
+    floor_punch,
+    floor_split,
+    wedge_hoop,
+)
+from studwell.strength.insert import NO_INSERT, pitch_share
 from studwell.strength.timeline import Timeline, first_principal, stresses
 
 Array = np.ndarray
 
-THREAD_ROOT_REASON = (
-    "the thread is a smooth layer in this model: the stress at a thread root is not known to it, only the load"
-)
+TIP_SEAT = "the tip is the seat of a driven stud in this setup: see tip_force"
 
 ELASTIC_REASON = "the boss is elastic in this setup: it has no [inelastic] table"
+
+ELASTIC_BOSS = "the boss is elastic in this setup: [inelastic] gives no zone"
+
+ELASTIC_LAYERS = "the layers are elastic in this setup: [inelastic] layers names none"
 
 FLOOR_REASON = (
     'the boss mesh of the case has no regions "fillet floor side" and "fillet wall side" over which to average'
@@ -47,6 +59,8 @@ def outcomes_of(built: BuiltJoint, timeline: Timeline, elastic_tip: Array | None
 
     clamp_* over the assembled joint and its run (with cylinder pressure where given); tip, thread and floor over
     seating and tightening too. floor_stress: first principal stress of the stress averaged over the stated bands.
+    floor_punch: mean shear through the floor at the tip's edge; floor_split: first principal on the underside; seat_hoop:
+    hoop stress averaged in bands round an incomplete thread that wedges.
 
     elastic_tip : (states,) N, tip force of the same history with an elastic boss; None if the boss is elastic
     """
@@ -81,12 +95,32 @@ def outcomes_of(built: BuiltJoint, timeline: Timeline, elastic_tip: Array | None
         result["floor_stress_max"] = Outcome(None, "MPa", reason=FLOOR_REASON)
     else:
         extreme("floor_stress_max", corner, everything, "max", "MPa")
-    result["thread_stress_max"] = Outcome(None, "MPa", reason=THREAD_ROOT_REASON)
+    for name, values, reason in (
+        ("floor_punch_max", floor_punch(built, timeline), PUNCH_REASON),
+        ("floor_split_max", floor_split(built, timeline), UNDERSIDE_REASON),
+        ("seat_hoop_max", wedge_hoop(built, timeline), NO_WEDGE if built.seat.by_tip else TANG_REASON),
+    ):
+        result[name] = Outcome(None, "MPa", reason=reason)
+        if values is not None:
+            extreme(name, values, everything, "max", "MPa")
+    if built.seat.by_tip:
+        result |= dict.fromkeys(("seat_force_assembled", "seat_force_max"), Outcome(None, "N", reason=TIP_SEAT))
+    else:
+        moment("seat_force_assembled", forces.seat, timeline.assembled)
+        extreme("seat_force_max", forces.seat, everything, "max", "N")
+
+    shares = pitch_share(built, timeline)
+    if shares is None:
+        result["insert_load_max"] = Outcome(None, "N", reason=NO_INSERT)
+        result["insert_pitch_share_max"] = Outcome(None, "", reason=NO_INSERT)
+    else:
+        extreme("insert_load_max", forces.insert, everything, "max", "N")
+        extreme("insert_pitch_share_max", shares, after, "max", "")
 
     springs = built.setup.springs
     if springs:
-        flat = spring_flat_load(springs[0])
         face = next(j.name for j in built.layout.joinings if j.kind == "spring")
+        flat = spring_flat_loads(built.joint, springs[0], face, timeline.states)
         load = built.joint.axial_load(face, np.stack([s.forces for s in timeline.states]))
         extreme("washer_flat_share_max", load / flat, after, "max", "")
         travel = -np.array([s.openings[built.joint.slices[face]][0] for s in timeline.states])
@@ -97,17 +131,36 @@ def outcomes_of(built: BuiltJoint, timeline: Timeline, elastic_tip: Array | None
     stretch = np.array([s.stretch for s in timeline.states])
     extreme("stud_stretch_max", stretch, everything, "max", "mm")
     if elastic_tip is None:
-        result["floor_plastic_strain_max"] = Outcome(None, "", reason=ELASTIC_REASON)
         result["wedge_force_lost"] = Outcome(None, "N", reason=ELASTIC_REASON)
-        return result
-    strain = np.array([s.flow.plastic["boss"] for s in timeline.states if s.flow is not None])
-    extreme("floor_plastic_strain_max", strain, everything, "max", "")
-    worst = result["floor_plastic_strain_max"]
-    flow = timeline.states[worst.index or 0].flow
-    if worst.value and flow is not None:
-        r, z = flow.where["boss"]
-        result["floor_plastic_strain_max"] = replace(worst, reason=f"equivalent, at r {r:.2f} mm, z {z:.2f} mm")
-    extreme("wedge_force_lost", np.maximum(elastic_tip - forces.tip, 0.0), everything, "max", "N")
+    else:
+        extreme("wedge_force_lost", np.maximum(elastic_tip - forces.tip, 0.0), everything, "max", "N")
+    found = plastic_strains(timeline)
+    table = built.setup.inelastic is not None
+    floor = found.pop("boss", None)
+    result["floor_plastic_strain_max"] = floor or Outcome(None, "", reason=ELASTIC_BOSS if table else ELASTIC_REASON)
+    layer = max(found.values(), key=lambda one: one.value or 0.0, default=Outcome(None, "", reason=ELASTIC_LAYERS))
+    result["layer_plastic_strain_max"] = layer
+    return result
+
+
+def plastic_strains(timeline: Timeline) -> dict[str, Outcome]:
+    """Return the largest accumulated equivalent plastic strain of every body that may flow, by its name.
+
+    The reason of each says where; empty if all is elastic.
+    """
+    first = timeline.states[0].flow
+    result = {}
+    for name in () if first is None else first.plastic:
+        flows = [state.flow for state in timeline.states]
+        strain = np.array([0.0 if flow is None else flow.plastic[name] for flow in flows])
+        index = int(np.argmax(strain >= strain.max() - SAME))
+        outcome = _at(timeline, float(strain.max()), index, "")
+        flow = flows[index]
+        if outcome.value and flow is not None:
+            r, z = flow.where[name]
+            what = "equivalent" if name == "boss" else f"equivalent, in the layer {name}"
+            outcome = replace(outcome, reason=f"{what}, at r {r:.2f} mm, z {z:.2f} mm")
+        result[name] = outcome
     return result
 
 

@@ -9,7 +9,6 @@ import numpy as np
 
 from studwell.fem.elasticity import (
     averaged_nodal,
-    elastic_matrix,
     element_nodal,
     principal_stresses,
     strain_at_quadrature,
@@ -141,7 +140,7 @@ def quadrature_stress(
         for component, share in enumerate(mode.components):
             if share:
                 elastic_strain[:, :, component] -= share * free
-    hooke = elastic_matrix(body.spec.youngs_modulus, body.spec.poisson)
+    hooke = body.spec.elastic
     stress = (hooke @ elastic_strain) * ratios
     return space, moved, stress
 

@@ -38,7 +38,7 @@ def hold(history: HistoryResult, timeline: Timeline) -> Margin:
     Source: the long form of the torque applied to nut and boss thread, tip and threadlocker.
     """
     f = history.tightening_forces
-    ratio = history.torques.hold_ratio(f.nut_thread, f.tip, f.thread)
+    ratio = history.torques.hold_ratio(f.nut_thread, f.tip, f.thread, f.seat)
     if history.torques.by_preload and history.torques.nut_thread <= 0.0:
         return unknown_margin("hold", "function", "a preload without friction says nothing of the torque")
     worst = len(ratio) - 1 - int(np.argmax(np.round(ratio[::-1], 9)))

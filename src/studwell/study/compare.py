@@ -4,20 +4,26 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
-from studwell.case.records import Case, Retighten, Setup
+import numpy as np
+
+from studwell.case.fingerprint import same_heat_key
+from studwell.case.records import Case, Pocket, Retighten, Setup
 from studwell.data import assumption
-from studwell.errors import StudwellError, Unknown
+from studwell.errors import BadMesh, NotConverged, StudwellError, Unknown
 from studwell.history.conduction import SolvedHeat, named_nodes, solve_heat, with_heat
 from studwell.history.stages import HistoryResult, live_through
+from studwell.joint.ahead import Ahead
 from studwell.joint.bodies import SectionBody, section_bodies
 from studwell.joint.build import BodyCache, BuiltJoint, build_joint
-from studwell.joint.flowing import flowing_boss
+from studwell.joint.flow_zones import flowing_bodies
 from studwell.parts.fastener import property_class
 from studwell.section.layout import lay_out
-from studwell.section.seat import SOLVED
-from studwell.strength.outcomes import outcomes_of
+from studwell.strength.outcomes import Outcome, Outcomes, outcomes_of
+from studwell.strength.pocket import pocket_outcomes
+from studwell.strength.teeth import thread_outcomes
 from studwell.strength.timeline import timeline_of
 from studwell.strength.verdict import judge
 from studwell.study.cycles import CycleStudy, repeat
@@ -25,6 +31,12 @@ from studwell.study.results import Comparison, FailedSetup, SetupResult, rank_ke
 
 Progress = Callable[[str, int, int], None]
 """Called with setup name, steps done, steps in all."""
+
+Heated = tuple[Setup, tuple[SectionBody, ...], SolvedHeat]
+"""A setup whose history holds the solved temperatures, its bodies that carry them, and the solution."""
+
+HeatCache = dict[str, Heated]
+"""Solved heat by the key of `same_heat_key`: setups that differ in settling or yielding alone share it."""
 
 BANDED = (
     "preload",
@@ -38,9 +50,22 @@ BANDED = (
     "tip_gap_min",
     "thread_load_max",
     "floor_stress_max",
+    "floor_split_max",
+    "seat_hoop_max",
     "washer_flat_share_max",
+    "pocket_pressure_max",
+    "pocket_force_max",
+    "boss_first_thread_share",
+    "nut_first_thread_share",
 )
-THREAD_MODELS = ("layer", "bonded")
+STOPPED = "stopped before it was solved"
+
+THREAD_MODELS = ("layer", "grooves")
+"""Models of the threads that every band compares; "bonded" stands in where teeth cannot be meshed or solved."""
+
+
+OF_SEAT = ("floor_stress_max", "floor_split_max", "thread_load_max", "tip_force_max")
+"""Outcomes that are told of a seat that is not the tip beside those of one that is."""
 
 
 def solve_setup(
@@ -52,6 +77,9 @@ def solve_setup(
     progress: Callable[[int], None] | None = None,
     band: bool = True,
     like: tuple[BuiltJoint, SolvedHeat | None] | None = None,
+    heats: HeatCache | None = None,
+    ahead: Ahead | None = None,
+    fields: bool = True,
 ) -> SetupResult:
     """Solve one setup through seating, tightening and its heat history, and judge it.
 
@@ -61,16 +89,19 @@ def solve_setup(
     progress     : called with the number of steps done
     band         : also solve with the other thread model, for the model band
     like         : a joint whose layout and bodies are the same, and its solved heat, to take them over
+    heats        : solved heat shared between setups, of one mesh density
+    ahead        : condenses the bodies of the other thread model meanwhile, where they were ordered
+    fields       : keep whole displacement fields, which pictures need
     raises Unknown : a seat that this model does not solve; BadMesh, NotConverged: it could not be solved
     """
     start = time.perf_counter()
     cache = {} if cache is None else cache
-    bodies, heat = None, None
+    given, bodies, heat = setup, None, None
     if like is not None:
         heat = like[1]
         setup = replace(setup, history=like[0].setup.history, stack=like[0].setup.stack)
     elif setup.history.phases:
-        setup, bodies, heat = heated(setup, refinement)
+        setup, bodies, heat = _shared_heat(setup, refinement, {} if heats is None else heats)
     built = built_joint(
         setup,
         refinement=refinement,
@@ -78,17 +109,13 @@ def solve_setup(
         cache=cache,
         bodies=bodies,
         like=None if like is None else like[0],
+        fields=fields,
     )
-    if setup.seating.mode == "bottomed" and built.seat.name not in SOLVED:
-        raise Unknown(
-            f"a driven stud seats on the {built.seat.name}, not on its tip ({built.seat.reason}); "
-            "the force there is not known to this version"
-        )
     strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter)
 
     flowing = None
     if setup.inelastic is not None:
-        flowing = flowing_boss(setup.inelastic, built.layout, built.bodies, built.joint)
+        flowing = flowing_bodies(setup.inelastic, built.layout, built.bodies, built.joint)
 
     def lived(variant: Setup, tell: Callable[[int], None] | None = None) -> HistoryResult:
         return live_through(
@@ -108,43 +135,140 @@ def solve_setup(
     elastic_tip = None
     if setup.inelastic is not None:
         elastic_tip = timeline_of(lived(replace(setup, inelastic=None))).forces.tip
-    outcomes = outcomes_of(built, timeline, elastic_tip)
+    outcomes = outcomes_of(built, timeline, elastic_tip) | pocket_outcomes(built, history, timeline)
+    outcomes |= thread_outcomes(built, timeline)
+    emptied = None
+    if history.liquid is not None and band:
+        empty = timeline_of(lived(replace(setup, pocket=Pocket("empty"))))
+        emptied = outcomes_of(built, empty, elastic_tip)
     verdict = judge(built, history, timeline)
-    values: dict[str, tuple[float, float]] = {}
-    models = [setup.stud.thread_model]
+    compared = None
     if band:
-        for model in THREAD_MODELS:
-            if model == setup.stud.thread_model:
-                continue
-            other_setup = replace(setup, stud=replace(setup.stud, thread_model=model, nut_thread_model=model))
-            other = solve_setup(
-                other_setup,
-                refinement=refinement,
-                tip_friction=tip_friction,
-                cache=cache,
-                band=False,
-                like=(built, heat),
-            )
-            models.append(model)
-            for name in BANDED:
-                own, theirs = outcomes[name].value, other.outcomes[name].value
-                if own is not None and theirs is not None:
-                    values[name] = (min(own, theirs), max(own, theirs))
+        options: dict[str, Any] = {
+            "refinement": refinement,
+            "tip_friction": tip_friction,
+            "cache": cache,
+            "heats": heats,
+        }
+        compared = model_band(given, outcomes, (built, heat), options)
     return SetupResult(
         setup=setup,
         built=built,
         history=history,
         timeline=timeline,
-        outcomes=outcomes,
+        outcomes=outcomes if compared is None else with_root_stress(outcomes, compared),
         verdict=verdict,
-        band=values,
-        band_models=tuple(models),
+        band=compared.values if compared else {},
+        band_models=compared.models if compared else (setup.stud.thread_model,),
+        band_note=compared.note if compared else "",
         equilibrium_residual=float(timeline.forces.balance.max()),
         law_residual=float(timeline.forces.complementarity.max()),
         heat=heat,
+        emptied=emptied,
+        on_tip=_on_tip(setup, built, refinement, tip_friction, cache) if band and like is None else None,
+        unset_clamp=unset_clamp(setup, lived) if band else None,
         cycles=_cycles(setup, built, history, lived) if band and setup.history.cycles > 1 else None,
         seconds=time.perf_counter() - start,
     )
+
+
+@dataclass(frozen=True)
+class ModelBand:
+    """Outcomes over the thread models: outcome -> (low, high), the models in the order solved, what stands in and why."""
+
+    values: dict[str, tuple[float, float]]
+    models: tuple[str, ...]
+    note: str
+    root_stress: Outcome | None
+
+
+def model_band(
+    setup: Setup, outcomes: Outcomes, own: tuple[BuiltJoint, SolvedHeat | None], options: dict[str, Any]
+) -> ModelBand:
+    """Solve a setup again with the other thread models and return how far its outcomes differ.
+
+    outcomes, own : of the setup itself;  options : of solve_setup
+    """
+    models, notes, found = [setup.stud.thread_model], [], [outcomes]
+    root_stress = None
+    for model in THREAD_MODELS:
+        if model in models:
+            continue
+        try:
+            other = _with_threads(setup, model, own, options)
+        except (Unknown, NotConverged, BadMesh) as problem:
+            notes.append(f"{model}: {problem.line}")
+            if model != "grooves" or "bonded" in models:
+                continue
+            model = "bonded"
+            other = _with_threads(setup, model, own, options)
+        models.append(model)
+        found.append(other.outcomes)
+        if model == "grooves":
+            root_stress = other.outcomes["thread_stress_max"]
+    values = {}
+    for name in BANDED:
+        known = [value for each in found if (value := each[name].value) is not None]
+        if len(known) > 1:
+            values[name] = (min(known), max(known))
+    if root_stress is not None and root_stress.value is not None:
+        values["thread_stress_max"] = (root_stress.value, root_stress.value)
+    return ModelBand(values, tuple(models), "; ".join(notes), root_stress)
+
+
+def _with_threads(
+    setup: Setup, model: str, own: tuple[BuiltJoint, SolvedHeat | None], options: dict[str, Any]
+) -> SetupResult:
+    """The same setup with another thread model; smooth threads share their bodies, teeth need their own."""
+    stud = replace(setup.stud, thread_model=model, nut_thread_model=model)
+    smooth = "grooves" not in (model, setup.stud.thread_model, setup.stud.nut_thread_model)
+    return solve_setup(replace(setup, stud=stud), band=False, like=own if smooth else None, fields=False, **options)
+
+
+def toothed(setup: Setup) -> Setup:
+    """Return a setup with the grooves model of its threads."""
+    return replace(setup, stud=replace(setup.stud, thread_model="grooves", nut_thread_model="grooves"))
+
+
+def with_root_stress(outcomes: Outcomes, band: ModelBand) -> Outcomes:
+    """Return outcomes whose unknown root stress says what the grooves model found."""
+    own, other = outcomes["thread_stress_max"], band.root_stress
+    if own.value is not None or other is None or other.value is None:
+        return outcomes
+    told = f"{own.reason}; the grooves model of this setup gives {other.value:.0f} MPa ({other.reason}; {other.when})"
+    return {**outcomes, "thread_stress_max": replace(own, reason=told)}
+
+
+def _on_tip(
+    setup: Setup, built: BuiltJoint, refinement: float, tip_friction: float, cache: BodyCache
+) -> dict[str, float | None] | None:
+    """Outcomes of OF_SEAT of a setup driven with the same torque onto its tip; None where its seat is the tip or no drive.
+
+    As if the hole's and the stud's thread left the tip its way. None too if that has no solution.
+    """
+    if built.seat.by_tip or setup.seating.mode != "bottomed":
+        return None
+    ends = {"flat": "tip on floor", "cone": "tip on cone"}
+    named = replace(setup, seating=replace(setup.seating, seat=ends.get(setup.boss.hole_end, "tip on radius")))
+    try:
+        other = solve_setup(named, refinement=refinement, tip_friction=tip_friction, cache=cache, band=False)
+    except (StudwellError, ValueError):
+        return None
+    return {name: other.value(name) for name in OF_SEAT}
+
+
+def unset_clamp(setup: Setup, lived: Callable[[Setup], HistoryResult]) -> np.ndarray | None:
+    """Return the clamp (steps,) N of a setup's run if its springs did not set; None where none sets, or unsolved.
+
+    lived : setup -> its history, on the joint of the setup itself
+    """
+    settling = setup.settling
+    if settling is None or not settling.spring_set:
+        return None
+    try:
+        return lived(replace(setup, settling=replace(settling, spring_set=None))).run_forces.clamp
+    except NotConverged:
+        return None
 
 
 def _cycles(
@@ -162,7 +286,7 @@ def _cycles(
     return CycleStudy(as_given, untouched, retightened)
 
 
-def heated(setup: Setup, refinement: float = 1.0) -> tuple[Setup, tuple[SectionBody, ...], SolvedHeat]:
+def heated(setup: Setup, refinement: float = 1.0) -> Heated:
     """Return a setup with its heat solved on its own section, its bodies that carry it, and the solution.
 
     raises Unknown, BadMesh, ValueError : conditions or dimensions that the model does not hold
@@ -174,6 +298,15 @@ def heated(setup: Setup, refinement: float = 1.0) -> tuple[Setup, tuple[SectionB
     return (*with_heat(named, bodies, heat), heat)
 
 
+def _shared_heat(setup: Setup, refinement: float, heats: HeatCache) -> Heated:
+    """Return what `heated` does, from the setups before if one of them had the same heat."""
+    key = same_heat_key(setup)
+    if key not in heats:
+        heats[key] = heated(setup, refinement)
+    other, bodies, heat = heats[key]
+    return replace(setup, history=other.history, stack=other.stack), bodies, heat
+
+
 def built_joint(
     setup: Setup,
     *,
@@ -182,6 +315,7 @@ def built_joint(
     cache: BodyCache | None = None,
     bodies: tuple[SectionBody, ...] | None = None,
     like: BuiltJoint | None = None,
+    fields: bool = True,
 ) -> BuiltJoint:
     """Return a setup's section and reduced joint with its stud class's strengths; arguments as in solve_setup."""
     strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter)
@@ -197,6 +331,7 @@ def built_joint(
         tip_friction=tip_friction,
         cache=cache,
         like=like,
+        fields=fields,
     )
 
 
@@ -214,28 +349,33 @@ def compare(
     """
     start = time.perf_counter()
     cache: BodyCache = {}
+    heats: HeatCache = {}
     results: list[SetupResult] = []
     failed: list[FailedSetup] = []
     stopped = False
-    for setup in case.setups:
-        if stopped:
-            failed.append(FailedSetup(setup, "stopped before it was solved", "stopped"))
-            continue
-        steps = setup.history.steps + 1
+    with Ahead() as ahead:
+        for setup in case.setups if band else ():
+            ahead.order(toothed(setup), refinement)
+        for setup in case.setups:
+            if stopped:
+                failed.append(FailedSetup(setup, STOPPED, "stopped"))
+                continue
+            steps = setup.history.steps + 1
 
-        def step(done: int, name: str = setup.name, steps: int = steps) -> None:
-            if progress is not None:
-                progress(name, done, steps)
+            def step(done: int, name: str = setup.name, steps: int = steps) -> None:
+                if progress is not None:
+                    progress(name, done, steps)
 
-        try:
-            results.append(solve_setup(setup, refinement=refinement, cache=cache, progress=step, band=band))
-        except KeyboardInterrupt:
-            stopped = True
-            failed.append(FailedSetup(setup, "stopped before it was solved", "stopped"))
-        except StudwellError as problem:
-            failed.append(FailedSetup(setup, problem.line, problem.slug))
-        except ValueError as problem:  # dimensions that pass the case's checks and still fit no mesh
-            failed.append(FailedSetup(setup, str(problem), "bad-mesh"))
+            shared = {"cache": cache, "heats": heats, "ahead": ahead}
+            try:
+                results.append(solve_setup(setup, refinement=refinement, progress=step, band=band, **shared))  # type: ignore[arg-type]
+            except KeyboardInterrupt:
+                stopped = True
+                failed.append(FailedSetup(setup, STOPPED, "stopped"))
+            except StudwellError as problem:
+                failed.append(FailedSetup(setup, problem.line, problem.slug))
+            except ValueError as problem:  # dimensions that pass the case's checks and still fit no mesh
+                failed.append(FailedSetup(setup, str(problem), "bad-mesh"))
     return Comparison(
         case=case,
         results=tuple(sorted(results, key=rank_key)),

@@ -35,6 +35,7 @@ def repeat(built: BuiltJoint, history: HistoryResult, cycles: int, solved_cycles
     done = max(1, round((times[-1] - times[0]) / length))
     first = int(np.argmin(np.abs(times - (times[-1] - length))))
     repeated = prepared_cycle(built.joint, history.course, history.settlement, first)
+    repeated = replace(repeated, liquid=history.liquid)
     result = many_cycles(
         built.joint,
         repeated,

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Finding:
-    """One finding. kind: 'governing', 'spring', 'bottoming', 'heat', 'gap', 'caution', 'phase', 'difference', 'settling',
-    're-tightening'; text: plain words."""
+    """One finding. kind: 'governing', 'spring', 'bottoming', 'heat', 'gap', 'caution', 'phase', 'difference', 'cycles',
+    'zone', 'settling', 're-tightening', 'repair', 'insert', 'threads', 'pocket', 'seat',
+    'floor'; text: plain words."""
 
     kind: str
     text: str

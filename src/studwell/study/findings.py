@@ -12,18 +12,29 @@ from studwell.strength.margins import UNKNOWN_YET, Margin
 from studwell.strength.outcomes import tip_gaps
 from studwell.study.finding import Finding
 from studwell.study.heat_findings import heat_findings
+from studwell.study.insert import insert_findings
+from studwell.study.lock import lock_findings
+from studwell.study.pocket import pocket_findings
+from studwell.study.repair import repair_findings
 from studwell.study.results import Comparison, SetupResult
+from studwell.study.seat_findings import seat_findings
+from studwell.study.thread_findings import thread_findings
 from studwell.units import as_text, number_text
 
 REMEDIES = {
     "leak": "more torque, a softer joint (spring washers that are not flat) or a gasket that needs less pressure",
     "boss thread strip": "a longer engagement, a thread insert, or less torque",
+    "insert thread strip": "a longer insert",
+    "floor breakthrough": "a shallower hole, a bottoming tap, or a stop on the drill",
     "nut thread strip": "a taller nut or more stud in the nut",
     "stud proof": "less torque, or washers that give: the stack's growth is what stretches the stud",
     "stud yield": "less torque, or washers that give: the stack's growth is what stretches the stud",
     "bearing pressure": "a wider or thicker washer",
     "false seat": "a shorter stud, a deeper dome or a washer under the nut",
     "stud break": "far less torque",
+    "floor punch": "more floor, a wider tip or less seating torque",
+    "floor split": "more floor or less seating torque",
+    "seat split": "a thread cut deeper than the stud goes, so that its tip or nothing seats, or less seating torque",
     "boss crack, static": "back the stud off its seat, seat it with less torque, or leave more floor",
 }
 """What to change where a mode governs."""
@@ -38,11 +49,17 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     result += _governing(comparison)
     result += _springs(comparison, units)
     result += _bottoming(comparison, units)
+    result += seat_findings(comparison)
     result += _heat_at_the_tip(comparison, units)
     result += _clamp_growth(comparison, units)
     result += heat_findings(comparison)
     result += _gap(comparison, units)
     result += _hold(comparison)
+    result += lock_findings(comparison)
+    result += pocket_findings(comparison)
+    result += repair_findings(comparison)
+    result += insert_findings(comparison)
+    result += thread_findings(comparison)
     result += _near_ranks(comparison)
     result += _limits(comparison, units)
     for item in comparison.results:
@@ -302,10 +319,15 @@ def _near_ranks(comparison: Comparison) -> list[Finding]:
     ]
 
 
+def _boss_yields(item: SetupResult) -> bool:
+    """Whether the setup lets the boss yield."""
+    return item.setup.inelastic is not None and item.setup.inelastic.zone is not None
+
+
 def _floor_yields(item: SetupResult) -> float | None:
     """Averaged floor stress over the boss's yield strength if that is above 1, else None."""
     stress, material = item.value("floor_stress_max"), item.setup.boss.material
-    if stress is None or material.yield_strength is None or item.setup.inelastic is not None:
+    if stress is None or material.yield_strength is None or _boss_yields(item):
         return None
     share = stress / float(material.yield_strength.at(20.0))
     return share if share > 1.0 else None
@@ -322,7 +344,7 @@ def _limits(comparison: Comparison, units: str) -> list[Finding]:
     for item in comparison.results:
         stress = item.value("floor_stress_max")
         material = item.setup.boss.material
-        if stress is None or material.yield_strength is None or item.setup.inelastic is not None:
+        if stress is None or material.yield_strength is None or _boss_yields(item):
             continue
         strength = float(material.yield_strength.at(20.0))
         if stress > strength:

@@ -14,6 +14,7 @@ from studwell.study.heat_numbers import (
     least_clamp_after,
     moment_at,
     retightening,
+    spring_set_loss,
     tip_range,
     worst_phases,
     worth_of_difference,
@@ -24,6 +25,15 @@ from studwell.units import as_text, number_text
 LEAST_FORCE = 1.0
 """N; smaller forces are called none."""
 
+LEAST_ERROR = 0.01
+"""N; a smaller estimated error is not worth a sentence."""
+
+LEAST_STRETCH = 1e-9
+"""mm; a smaller stretch of the stud is called none."""
+
+SAME_CLAMP = 5e-5
+"""Share of the clamp by which two cycles may differ and still be called the same: nobody could measure it."""
+
 NOTHING_GAINED = 0.005
 """Share of the clamp below which re-tightening is said to gain next to nothing."""
 
@@ -33,9 +43,19 @@ def heat_findings(comparison: Comparison) -> list[Finding]:
     units = comparison.case.units
     result = [_moments(item, units) for item in comparison.results if item.heat is not None]
     result += _differences(comparison, units)
-    result += [_many(item, units) for item in comparison.results if item.cycles is not None]
+    for item in comparison.results:
+        if item.cycles is not None:
+            result += [_many(item, units), *_zones(item)]
+    insulated = [r.name for r in comparison.results if r.setup.springs and r.heat and not _conducts(r)]
+    if insulated:
+        text = (
+            f"No heat passes through the springs of {', '.join(insulated)}: [thermal] spring_conductance is not given, so "
+            "that nut and stud are taken as cut off from the stack but for the gap round the stud."
+        )
+        result.append(Finding("caution", text))
     for item in comparison.results:
         result += _settled(comparison, item, units)
+        result += _springs_set(item, units)
         result += _retightened(comparison, item, units)
     return result
 
@@ -46,19 +66,83 @@ def _many(item: SetupResult, units: str) -> Finding:
     given = item.cycles.as_given
     first, last = given.marks[0], given.marks[-1]
     lost = 1.0 - last.clamp_min / first.clamp_min if first.clamp_min > LEAST_FORCE else 0.0
-    ways = {
-        "elastic": "nothing moves from cycle to cycle",
-        "settles": "it settles",
-        "shakes down": "the stud stretched at first and then rests",
-        "ratchets": "the stud stretches on in every cycle",
-    }
+    ways = {"elastic": "nothing moves from cycle to cycle", "settles": "it settles"}
+    movers = [name for name, zone in given.zones.items() if zone.verdict == given.verdict]
+    if last.stretch > LEAST_STRETCH and (not movers or given.verdict == "ratchets"):
+        movers.insert(0, "stud")
+    who = " and ".join(f"the {name}" for name in movers)
+    ways["shakes down"] = f"{who} yielded at first and then {'rests' if len(movers) == 1 else 'rest'}"
+    ways["cycles plastically"] = f"{who} {'yields' if len(movers) == 1 else 'yield'} to and fro in every cycle"
+    ways["ratchets"] = f"{who} {'deforms' if len(movers) == 1 else 'deform'} on in every cycle"
+    change = f"{_percent(abs(lost))} {'less' if lost > 0.0 else 'more'} than" if abs(lost) > SAME_CLAMP else "as"
     text = (
-        f"{item.name}: after {last.cycle} cycles the least clamp is {_force(last.clamp_min, units)}, "
-        f"{number_text(100.0 * lost, 2)} % less than in the first; {ways.get(given.verdict, given.verdict)}."
+        f"{item.name}: after {last.cycle} cycles the least clamp is {_force(last.clamp_min, units)}, {change} in the first; "
+        f"{ways[given.verdict]}."
     )
-    if given.error > 0.0:
+    if given.stopped:
+        text += f" The cycles stop after {given.reached}: {given.stopped}."
+    if given.error > LEAST_ERROR:
         text += f" Jumping over cycles adds an estimated {_force(given.error, units)} of error."
     return Finding("cycles", text)
+
+
+def _conducts(item: SetupResult) -> bool:
+    """Whether heat passes through the springs."""
+    return item.setup.thermal is not None and item.setup.thermal.spring_conductance is not None
+
+
+def _zones(item: SetupResult) -> list[Finding]:
+    """What repeated heat does to each body that may yield, where that is more than nothing."""
+    assert item.cycles is not None
+    result = []
+    for name, zone in item.cycles.as_given.zones.items():
+        if zone.verdict == "elastic" or not zone.increments:
+            continue
+        crept = ""
+        if zone.creep > 0.0:
+            last_crept = number_text(zone.creep_increment, 2)
+            crept = f" Creep has reached {number_text(zone.creep, 2)}, {last_crept} of it in the last cycle."
+        if zone.verdict == "settles":
+            result.append(Finding("zone", f"{item.name}: the {name} creeps without yielding.{crept}"))
+            continue
+        strain, last = number_text(zone.strain, 2), number_text(zone.increments[-1], 2)
+        text = f"{item.name}: the {name} has yielded, by a plastic strain of {strain} at most; "
+        if zone.verdict == "shakes down":
+            text += "it shakes down: " + (
+                "the last cycle solved adds nothing."
+                if zone.increments[-1] == 0.0
+                else f"what a cycle adds dies out, {last} in the last one solved."
+            )
+        elif zone.verdict == "cycles plastically":
+            text += (
+                f"{last} more comes in every cycle, as much back as forth: it fatigues, and no margin here counts that."
+            )
+        else:
+            text += f"{last} more comes in every cycle and stays: it ratchets, and no clamp is safe for long."
+        result.append(Finding("zone", text + crept))
+    return result
+
+
+def _springs_set(item: SetupResult, units: str) -> list[Finding]:
+    """What the setting of springs costs; that it is not known where all else settles."""
+    setup = item.setup
+    if setup.settling is None or not setup.springs:
+        return []
+    if setup.settling.spring_set is None:
+        text = (
+            f"{item.name}: how far its springs set in the first heat is unknown: [settling] spring_set is not given, and "
+            "the clamp told here holds none of it."
+        )
+        return [Finding("settling", text)]
+    loss = spring_set_loss(item)
+    if loss is None:
+        return []
+    text = (
+        f"{item.name}: its springs set by {as_text(loss.height, 'length', units, 2)} in the first heat, which costs "
+        f"{_force(loss.lost, units)} ({_percent(loss.lost / loss.before if loss.before > 0.0 else 0.0)}) of the clamp at the "
+        f"end ({loss.moment})."
+    )
+    return [Finding("settling", text)]
 
 
 def _moments(item: SetupResult, units: str) -> Finding:

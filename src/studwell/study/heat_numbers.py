@@ -73,6 +73,25 @@ class Retightening:
 
 
 @dataclass(frozen=True)
+class SetLoss:
+    """What the setting of springs costs over a whole run, the nut tightened again or not as the case says.
+
+    height        : mm of free height that the whole group lost
+    before, after : N of clamp at the end of the run, had the springs not set and as it is; moment: when that is
+    """
+
+    height: float
+    before: float
+    after: float
+    moment: str
+
+    @property
+    def lost(self) -> float:
+        """Clamp lost, N."""
+        return self.before - self.after
+
+
+@dataclass(frozen=True)
 class Worth:
     """What a difference between stud and boss is worth at one moment.
 
@@ -247,6 +266,17 @@ def retightening(result: SetupResult) -> Retightening | None:
         after=float(forces_of(joint, [history.retightened]).clamp[0]),
         moment=when,
     )
+
+
+def spring_set_loss(result: SetupResult) -> SetLoss | None:
+    """Return what the springs' set costs: the run against the same run with springs that do not set; None without."""
+    settlement = result.history.settlement
+    if result.unset_clamp is None or settlement is None:
+        return None
+    index = int(result.timeline.run[-1])
+    when = moment_at(result, index).text(cycles_lived(result)) if result.heat else result.timeline.when(index)
+    height = sum(whole for _, whole in settlement.setting)
+    return SetLoss(height, float(result.unset_clamp[-1]), float(result.history.run_forces.clamp[-1]), when)
 
 
 def least_clamp_after(result: SetupResult, step: int) -> float:

@@ -20,10 +20,14 @@ from studwell.study.cycles import CycleStudy
 class SetupResult:
     """One solved setup.
 
-    band : outcome -> (low, high) over the thread models in other_models and the setup's own
+    band : outcome -> (low, high) over the thread models in band_models, the setup's own first; band_note: what stands in
+           for a model that could not be solved, and why
     equilibrium_residual, law_residual : largest over all states, relative to the largest force
     cycles : what many cycles leave, None for a single cycle
     heat : the solved heat, None where temperatures are given
+    emptied : outcomes of the same setup with an empty pocket, None where no liquid is shut in under the tip
+    on_tip : outcomes of OF_SEAT had the drive ended on the tip; None where it did, or where nothing was driven
+    unset_clamp : (steps,) N of clamp in the same run with springs that do not set; None where none sets, or unsolved
     """
 
     setup: Setup
@@ -38,7 +42,11 @@ class SetupResult:
     law_residual: float
     seconds: float
     heat: SolvedHeat | None = field(default=None, repr=False)
+    emptied: Outcomes | None = field(default=None, repr=False)
     cycles: CycleStudy | None = field(default=None, repr=False)
+    unset_clamp: np.ndarray | None = field(default=None, repr=False)
+    on_tip: dict[str, float | None] | None = field(default=None, repr=False)
+    band_note: str = ""
 
     @property
     def name(self) -> str:

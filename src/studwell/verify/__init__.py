@@ -6,6 +6,7 @@ compares the list with the disk.
 
 CHECK_MODULES = (
     "threads",
+    "inserts",
     "fasteners",
     "tightening",
     "stiffness",
@@ -17,6 +18,10 @@ CHECK_MODULES = (
     "elasticity",
     "conduction",
     "plasticity",
+    "cycle_jumps",
     "contact",
+    "pocket",
     "joint",
+    "engagement",
+    "floor",
 )

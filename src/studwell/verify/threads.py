@@ -6,9 +6,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from studwell.data import assumption
-from studwell.parts.fastener import strip_load
+from studwell.parts.fastener import strip_load, thread_load_left
 from studwell.parts.insert import assembled_length, insert_hole, least_drilled_depth
 from studwell.parts.limits import least_external_shear_area, least_internal_shear_area, thread_limits
+from studwell.parts.strip import hole_areas, loads_per_pitch, stud_areas
 from studwell.parts.thread import (
     axial_travel,
     basic_external_shear_area,
@@ -292,6 +293,51 @@ def insert_gain() -> list[Row]:
     return [
         printed("area of the insert's hole", "317.46", larger, "mm2"),
         printed("gain", "1.2030", larger / plain, "1"),
+    ]
+
+
+@check(
+    "pitch-loads",
+    subject="threads",
+    title="The list 34, 23, 16, 11, 9, 7 % out of loads on short lengths of thread, cut into pitches",
+    source="sinh law of Goodier 1940 and Sopwith 1948 at a spread of 2.4347",
+    status="computed",
+    tolerance="last place",
+)
+def pitch_loads() -> list[Row]:
+    """Compare six pitches of a load that is given on 90 uneven lengths."""
+    edges = 7.5 * np.linspace(0.0, 1.0, 91) ** 1.3
+    cuts = np.unique(np.concatenate([edges, 1.25 * np.arange(1, 6)]))
+    left = np.asarray(thread_load_left((cuts[-1] - cuts) / cuts[-1], 2.4347))
+    shares = 100.0 * loads_per_pitch(cuts, np.diff(left), 1.25).shares
+    table = ("34.00", "22.98", "15.80", "11.26", "8.59", "7.36")
+    return [
+        printed(f"pitch {n}", figure, float(share), "%")
+        for n, (figure, share) in enumerate(zip(table, shares, strict=True), 1)
+    ]
+
+
+@check(
+    "stripping-sides",
+    subject="threads",
+    title="Both sides of M8 class 8.8 in 230 MPa aluminium, 12 mm engaged: which strips, and at what load",
+    source="FED-STD-H28 areas by basic and by 6g/6H sizes; shear strength 0.6 of tensile, Alexander 1977",
+    status="computed",
+    tolerance="0.05 %: the hand figures start from limits rounded to 0.001 mm",
+)
+def stripping_sides() -> list[Row]:
+    """Compare four loads: hole and stud, basic and limit sizes."""
+    ratio = assumption("shear_strength_ratio")
+    hole, stud = hole_areas(M8, 12.0), stud_areas(M8, 12.0)
+    loads = (
+        ("hole, basic sizes", 36417.0, hole.basic, 230.0),
+        ("hole, limit sizes", 27868.0, hole.limits, 230.0),
+        ("stud, basic sizes", 90211.0, stud.basic, 800.0),
+        ("stud, limit sizes", 70046.0, stud.limits, 800.0),
+    )
+    return [
+        relative(name, load, float(strip_load(area or 0.0, strength, ratio)), 5e-4, "N")
+        for name, load, area, strength in loads
     ]
 
 

@@ -7,7 +7,9 @@ import numpy as np
 from studwell.parts.insert import hole_excess
 from studwell.parts.members import differential_growth
 from studwell.parts.pocket import air_cushion_rise, cylinder_give, heated_pocket_pressure, sphere_give
+from studwell.parts.repair import floor_left, hole_drill, needed_depths, point_depth
 from studwell.parts.thread import axial_travel, minor_diameter, parse_thread, pitch_diameter, turns_for_travel
+from studwell.parts.threadlocker import bond_torque
 from studwell.verify.registry import Check, Row, check, printed, relative
 
 DIFFERENCE, HEATING = 10e-6, 150.0  # 1/K between aluminium and steel; K
@@ -79,6 +81,48 @@ def insert_drill() -> list[Row]:
         printed("drill", "8.3344", drill, "mm"),
         printed("excess", "0.064", float(hole_excess(drill, 8.0, 1.25)), "mm"),
     ]
+
+
+@check(
+    "drilling-depths",
+    subject="workshop",
+    title="Drill, depth and floor of an M8 insert 12 mm long in a boss 24 mm high",
+    source="public reprint of ASME metric insert hole data; cone of 118 deg; ISO 2306",
+    status="computed",
+    tolerance="last place",
+)
+def drilling_depths() -> list[Row]:
+    """Compare drills, both depths, the drill's point and what is left under it."""
+    thread = parse_thread("M8")
+    drill = hole_drill(thread, insert=True)
+    tapped, bottoming = needed_depths(thread, "bottoming", 12.0, 12.0)
+    _, plug = needed_depths(thread, "plug", 12.0, 12.0)
+    point = point_depth(drill.metric, 118.0)
+    left = floor_left(24.0, bottoming, point, 0.5)
+    return [
+        printed("drill of the insert hole", "8.3", drill.metric, "mm"),
+        printed("its inch drill", "8.334", drill.inch, "mm"),
+        printed("tap drill of the stud's own thread", "6.8", hole_drill(thread, insert=False).metric, "mm"),
+        printed("full thread to tap", "14.5", tapped, "mm"),
+        printed("depth, bottoming tap", "17.0", bottoming, "mm"),
+        printed("depth, plug tap", "23.5", plug, "mm"),
+        printed("drill's point", "2.494", point, "mm"),
+        printed("floor under the point", "4.506", left.under_point, "mm"),
+        Row("the same less 0.5 mm", 4.006, -1.0 if left.least is None else left.least, 5e-4, "mm"),
+    ]
+
+
+@check(
+    "bond-torque",
+    subject="workshop",
+    title="Torque that breaks a bond of 9 MPa on 80 % of 12 mm of M8",
+    source="shear strength on the cylinder of the pitch diameter, as ISO 10123 defines it",
+    status="computed",
+    tolerance="0.01 %",
+)
+def bond_torques() -> list[Row]:
+    """Compare 9 MPa pi d2^2/2 times 12 mm times 0.8 with d2 = 7.1881 mm."""
+    return [relative("torque", 7012.4, float(bond_torque(parse_thread("M8"), 12.0, 9.0, 0.8)), 1e-4, "N*mm")]
 
 
 @check(

@@ -1,0 +1,88 @@
+"""What an insert gains over a plain hole, how its load is shared out, and whether its hole is deep enough, in words."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from studwell.parts.insert import least_drilled_depth, set_down_range
+from studwell.strength.insert import hole_gain
+from studwell.study.finding import Finding
+from studwell.study.results import Comparison, SetupResult
+from studwell.units import as_text, number_text
+
+
+def insert_findings(comparison: Comparison) -> list[Finding]:
+    """Return what is to say of every setup with an insert, in the case's units; nothing without one."""
+    units = comparison.case.units
+    found: list[Finding] = []
+    for item in comparison.results:
+        if item.setup.boss.insert is not None:
+            found.append(_gain(item, comparison, units))
+            found += _cautions(item, units)
+    return found
+
+
+def _gain(item: SetupResult, comparison: Comparison, units: str) -> Finding:
+    setup = item.setup
+    insert = setup.boss.insert
+    assert insert is not None
+    gain = hole_gain(item.built)
+    length = as_text(insert.assembled, "length", units, 3)
+    text = (
+        f"{item.name}: round the insert {number_text(gain, 4)} times as much of the boss shears, per length, as round the "
+        f"stud's own thread; over {length} of insert"
+    )
+    plain = _plain(item, comparison)
+    if plain is not None:
+        engaged = plain.setup.engaged_thread
+        text += (
+            f" against {as_text(engaged, 'length', units, 3)} of thread in {plain.name} that makes "
+            f"{number_text(gain * insert.assembled / engaged, 3)}"
+        )
+        theirs, ours = (each.verdict.margins[mode].value for each, mode in (
+            (plain, "boss thread strip"), (item, "insert thread strip")))  # fmt: skip
+        if theirs is not None and ours is not None:
+            text += f", and takes the strip margin from {number_text(theirs, 2)} to {number_text(ours, 2)}"
+    share, load = item.value("insert_pitch_share_max"), item.value("insert_load_max")
+    if share and load:
+        text += (
+            f". Of a largest {as_text(load, 'force', units, 3)} one pitch alone passes on up to "
+            f"{number_text(100.0 * share, 2)} %"
+        )
+    return Finding("insert", text + ".")
+
+
+def _plain(item: SetupResult, comparison: Comparison) -> SetupResult | None:
+    """The setup of a plain hole that is fitted as this one, None if there is none."""
+    for other in comparison.results:
+        same = all(
+            getattr(other.setup, key) == getattr(item.setup, key)
+            for key in ("seating", "washers", "nut", "tightening", "stack", "history")
+        )
+        if other.setup.boss.insert is None and same and other.setup.stud.thread == item.setup.stud.thread:
+            return other
+    return None
+
+
+def _cautions(item: SetupResult, units: str) -> list[Finding]:
+    setup = item.setup
+    boss, thread, insert = setup.boss, setup.stud.thread, setup.boss.insert
+    assert insert is not None
+    result = []
+
+    def mm(value: float) -> str:
+        return as_text(value, "length", units, 3)
+
+    bottoming, plug = (least_drilled_depth(thread, insert.length, short) for short in (True, False))
+    if boss.hole_depth < bottoming - 1e-9:
+        result.append(
+            f"the hole is {mm(boss.hole_depth)} deep to the end of its full diameter; an insert of "
+            f"{mm(insert.length)} wants {mm(bottoming)} with a bottoming tap and {mm(plug)} with a plug tap"
+        )
+    low, high = np.asarray(set_down_range(thread.pitch), dtype=float)
+    if not low - 1e-9 <= insert.set_down <= high + 1e-9:
+        result.append(f"the insert is set down {mm(insert.set_down)}; usual is {mm(float(low))} to {mm(float(high))}")
+    idle = insert.assembled - setup.engaged_thread
+    if idle > thread.pitch:
+        result.append(f"{mm(idle)} of the insert has no thread of the stud in it")
+    return [Finding("caution", f"{item.name}: {text}.") for text in result]
