@@ -144,6 +144,9 @@ KINDS: dict[str, Kind] = {
     "creep_rate": Kind("creep rate", "1/s", "3e-17 /s", "/s, /h", _spellings(
         s="1/s: /s 1/s s^-1", h="1/hour: /h 1/h h^-1 /hour 1/hour",
     ), ("1/s", "/s"), ("1/s", "/s")),
+    "growth_rate": Kind("growth rate", "m", "1e-11 m/cycle", "m/cycle, mm/cycle", _spellings(
+        m="m: m/cycle", mm="mm: mm/cycle",
+    ), ("m", "m/cycle"), ("m", "m/cycle")),
     "stiffness": Kind("stiffness", "N/mm", "200 kN/mm", "N/mm, kN/mm, lbf/in", _spellings(
         n="N/mm: N/mm", kn="kN/mm: kN/mm", um="N/um: N/um", lbf="lbf/inch: lbf/in",
     ), ("kN/mm", "kN/mm"), ("lbf/inch", "lbf/in")),

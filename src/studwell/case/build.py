@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from studwell.case import model
+from studwell.case.crack import build_crack
 from studwell.case.heat import Elsewhere, build_history, build_thermal
 from studwell.case.hole import build_boss
 from studwell.case.nut_end import build_nut, build_washer
@@ -56,6 +57,7 @@ def build_setup(name: str, tables: model.SetupTables, origin: Origin, elsewhere:
         retighten=build_retighten(tables, history, origin),
         inelastic=build_inelastic(tables, stack, origin),
         repair=build_repair(tables),
+        crack=build_crack(tables),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from studwell.case.crack import check_flaws
 from studwell.case.insert_fit import check_insert, check_stud_in_insert, thread_major
 from studwell.case.overrides import Location, Origin
 from studwell.case.records import PlainWasher, Setup, SpringWasher
@@ -86,6 +87,7 @@ def _boss(setup: Setup, origin: Origin) -> None:
             f"no thread is left of a depth of {_mm(boss.thread_depth)}",
             f"less than {_mm(boss.thread_depth)}",
         )
+    check_flaws(setup.crack, boss.floor_thickness, 0.5 * (boss.outer_diameter - boss.drill_diameter), origin)
     check_insert(setup, origin)
 
 

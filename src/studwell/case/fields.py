@@ -209,6 +209,18 @@ Toughness = Annotated[float, BeforeValidator(within("toughness", 0.1, 1000.0, "f
 Conductivity = Annotated[float, BeforeValidator(within("conductivity", 1e-3, 3000.0, "from 0.001 to 3000 W/(m*K)"))]
 Density = Annotated[float, BeforeValidator(within("density", 1.0, 3e4, "from 1 to 30000 kg/m^3"))]
 HeatCapacity = Annotated[float, BeforeValidator(within("heat_capacity", 10.0, 1e4, "from 10 to 10000 J/(kg*K)"))]
+GrowthRate = Annotated[
+    float, BeforeValidator(within("growth_rate", 1e-60, 1.0, "above 0 and up to 1 m/cycle, the rate at 1 MPa*m^0.5"))
+]
+GrowthExponent = Annotated[float, BeforeValidator(number_within(1.0, 30.0, "a bare number, 1 to 30"))]
+Volume = Annotated[float, BeforeValidator(within("volume", 1e-3, 1e9, "from 0.001 mm^3 to 1 m^3"))]
+WeibullModulus = Annotated[float, BeforeValidator(number_within(1.0, 200.0, "a bare number, 1 to 200"))]
+SurfaceFactor = Annotated[float, BeforeValidator(number_within(0.05, 2.0, "a bare number, 0.05 to 2"))]
+ResidualStress = Annotated[
+    float, BeforeValidator(within("pressure", -2e3, 2e3, "from -2 GPa to 2 GPa, tension positive"))
+]
+Repeats = Annotated[float, BeforeValidator(number_within(1.0, 1e12, "a bare number of cycles, 1 to 1e12"))]
+Probability = Annotated[float, BeforeValidator(number_within(1e-9, 0.999, "a bare number, 1e-9 to 0.999"))]
 Zone = Annotated[float | str, BeforeValidator(zone)]
 LayerNames = Annotated[tuple[str, ...], BeforeValidator(layer_names)]
 HardeningModulus = Annotated[float, BeforeValidator(hardening)]

@@ -25,7 +25,11 @@ def same_heat_key(setup: Setup) -> str:
     """Return a text that two setups share only if the same heat solution serves both: all that they are given is alike
     but for the name, what is asked of them and how they settle, yield and are tightened again."""
     return _sha256(
-        _plain(replace(setup, name="", limits=Limits(None, None), settling=None, retighten=None, inelastic=None))
+        _plain(
+            replace(
+                setup, name="", limits=Limits(None, None), settling=None, retighten=None, inelastic=None, crack=None
+            )
+        )
     )
 
 

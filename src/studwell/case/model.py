@@ -9,33 +9,27 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
+from studwell.case.crack_model import CrackTable, MaterialTable
 from studwell.case.fields import (
     Conductance,
     Conductivity,
     ConeAngle,
     Contents,
     Count,
-    CreepCoefficient,
-    CreepExponent,
     Cycles,
-    Density,
     Difference,
     Duration,
     Embedding,
-    Expansion,
     Film,
     FilmFactor,
     FluidExpansion,
     Force,
     Friction,
-    HardeningModulus,
-    HeatCapacity,
     HeatFlux,
     InsertLength,
     LayerNames,
     Modulus,
     NutFactor,
-    Poisson,
     Pressure,
     Relaxation,
     RetightenMoment,
@@ -51,7 +45,6 @@ from studwell.case.fields import (
     Tolerance,
     Torque,
     TorqueOrZero,
-    Toughness,
     Turn,
     Zone,
 )
@@ -339,26 +332,6 @@ class RepairTable(Table):
     least_floor: SizeOrZero | None = None
 
 
-class MaterialTable(Table):
-    """[material.NAME]: the user's own material on top of a stocked one; constant over temperature."""
-
-    base: str
-    youngs_modulus: Modulus | None = None
-    poisson: Poisson | None = None
-    expansion: Expansion | None = None
-    yield_strength: Pressure | None = None
-    ultimate_strength: Pressure | None = None
-    bearing_pressure_limit: Pressure | None = None
-    fracture_toughness: Toughness | None = None
-    conductivity: Conductivity | None = None
-    density: Density | None = None
-    heat_capacity: HeatCapacity | None = None
-    hardening_modulus: HardeningModulus | None = None
-    creep_exponent: CreepExponent | None = None
-    creep_coefficient: CreepCoefficient | None = None
-    creep_temperature_range: list[Temperature] | None = Field(default=None, min_length=2, max_length=2)
-
-
 class SetupTables(Table):
     """All tables that describe one setup: the case's own, with the overrides of that setup laid on."""
 
@@ -379,6 +352,7 @@ class SetupTables(Table):
     retighten: RetightenTable | None = None
     inelastic: InelasticTable | None = None
     repair: RepairTable | None = None
+    crack: CrackTable | None = None
     material: dict[str, MaterialTable] = Field(default_factory=dict)
 
 

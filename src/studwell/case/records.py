@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 
 from studwell.case.boss_mesh import BossMesh
+from studwell.case.crack import Crack
 from studwell.case.insert_record import Insert
 from studwell.case.service_records import (
     LATER,
@@ -27,6 +28,7 @@ __all__ = [
     "Boss",
     "BossMesh",
     "Case",
+    "Crack",
     "CylinderPressure",
     "History",
     "Inelastic",
@@ -326,6 +328,7 @@ class Setup:
     retighten: Retighten | None = field(default=None, metadata=LATER)
     inelastic: Inelastic | None = field(default=None, metadata=LATER)
     repair: Repair | None = field(default=None, metadata=LATER)
+    crack: Crack | None = field(default=None, metadata=LATER)
 
     @property
     def tip_seat_z(self) -> float:

@@ -31,6 +31,7 @@ _TABLES: dict[tuple[str, ...], type[BaseModel]] = {
     ("retighten",): model.RetightenTable,
     ("inelastic",): model.InelasticTable,
     ("repair",): model.RepairTable,
+    ("crack",): model.CrackTable,
     ("limits",): model.LimitsTable,
     ("pressure",): model.PressureTable,
     ("pocket",): model.PocketTable,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from studwell.case.crack import check_cracking, own_growth_range
 from studwell.case.model import MaterialTable
 from studwell.case.overrides import Location, Origin, did_you_mean
 from studwell.data import table
@@ -34,10 +35,13 @@ def find_material(name: str, own: dict[str, MaterialTable], at: Location, origin
         changes = own[name].model_dump(exclude={"base"}, exclude_none=True)
         base = own[name].base
         _in_stock(base, stock_material_names(), "material", ("material", name, "base"), origin)
+        changes = own_growth_range(name, changes, origin)
         try:
-            return material_from(name, base, changes)
+            made = material_from(name, base, changes)
         except ValueError as error:
             raise origin.bad(("material", name), str(error)) from None
+        check_cracking(made, origin)
+        return made
     _in_stock(name, [*own, *stock_material_names()], "material", at, origin)
     return stock_material(name)
 

@@ -10,6 +10,7 @@ import numpy as np
 from studwell.case.records import Setup
 from studwell.data import assumption
 from studwell.joint.condense import BodySpec, FaceColumns, StrainMode
+from studwell.joint.crack_paths import bore_paths, root_paths
 from studwell.joint.floor_places import boss_places
 from studwell.joint.grooves import flank_columns
 from studwell.joint.paths import fracture_paths
@@ -199,7 +200,12 @@ def _boss(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionB
             **({"floor corner": FILLET_BANDS} if set(FILLET_BANDS) <= set(mesh.regions) else {}),
             **_roots(mesh),
         },
-        stress_points={**fracture_paths(layout, mesh), **boss_places(layout, mesh)},
+        stress_points={
+            **fracture_paths(layout, mesh),
+            **boss_places(layout, mesh),
+            **bore_paths(layout, mesh),
+            **root_paths(layout.boss.teeth, "internal", layout.boss.outer_radius),
+        },
     )
     return SectionBody(spec, setup.boss.material, _one_node("boss", node_names))
 
@@ -228,6 +234,7 @@ def _stud(setup: Setup, layout: Layout, node_names: tuple[str, ...]) -> SectionB
         modes=(*modes, StrainMode("stretch", (0.0,), 0, STRETCH, "stretch")),
         grip="thread",
         stress_regions=_roots(mesh),
+        stress_points=root_paths(layout.stud.boss_teeth, "external", layout.stud.thread_radius),
         tension_region="tension",
     )
     return SectionBody(spec, setup.stud.material, weights)

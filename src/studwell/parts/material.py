@@ -12,6 +12,9 @@ from studwell.data import source_of, table
 from studwell.parts.arguments import Array, finite, positive, unknown_name
 from studwell.parts.flow import Creep, Hardening
 
+LATER = {"later": True}
+"""Marks a property that earlier data had not: unknown, it leaves a case's fingerprint as it was."""
+
 
 @dataclass(frozen=True)
 class Curve:
@@ -74,6 +77,10 @@ class Material:
     shear_strength         : float or None, MPa at 20 degC
     fatigue_strength       : float or None, MPa, rotating bending, 5e8 cycles, at 20 degC
     fracture_toughness     : float or None, MPa m^0.5, K_Ic
+    threshold              : float or None, MPa m^0.5, range below which a long crack does not grow, pulsating load
+    growth_coefficient     : float or None, m per cycle at a range of 1 MPa m^0.5;  growth_exponent: float or None
+    growth_low, growth_high: float or None, MPa m^0.5, the ranges between which that law was measured
+    weibull_modulus        : float or None;  weibull_strength: MPa, at which 63.2 % of volumes weibull_volume, mm3, break
     bearing_pressure_limit : float or None, MPa, under a nut or washer
     sources                : ((property, source, status), ...)
     hardening, creep       : what it does beyond yield and in time at heat, each with its own sources, or None
@@ -93,6 +100,14 @@ class Material:
     fatigue_strength: float | None = None
     fracture_toughness: float | None = None
     bearing_pressure_limit: float | None = None
+    threshold: float | None = field(default=None, metadata=LATER)
+    growth_coefficient: float | None = field(default=None, metadata=LATER)
+    growth_exponent: float | None = field(default=None, metadata=LATER)
+    growth_low: float | None = field(default=None, metadata=LATER)
+    growth_high: float | None = field(default=None, metadata=LATER)
+    weibull_modulus: float | None = field(default=None, metadata=LATER)
+    weibull_strength: float | None = field(default=None, metadata=LATER)
+    weibull_volume: float | None = field(default=None, metadata=LATER)
     sources: tuple[tuple[str, str, str], ...] = ()
     hardening: Hardening | None = field(default=None, metadata={"only_with": "inelastic"})
     creep: Creep | None = field(default=None, metadata={"only_with": "inelastic"})

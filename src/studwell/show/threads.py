@@ -39,7 +39,7 @@ def thread_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
                 continue
             plot_pitch_shares(result, strips[row], ax=ax)
     handles, labels = panels[0][0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside lower center", ncols=2)
+    figure.legend(handles, labels, loc="outside lower center", ncols=3)
     told = " ".join(_told(result, strips) for result, strips in zip(results, known, strict=True))
     return (
         Sheet(
@@ -47,7 +47,8 @@ def thread_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
             "Load share of each thread pitch",
             "Share of the thread's load that each pitch carries, summed from the forces of its interface. A bottomed stud "
             "loads its boss thread from both ends. The last bar may be less than a pitch. The line marks equal shares by "
-            "length, as a ductile thread has them when it strips; the bars are elastic.",
+            "length, as a ductile thread has them when it strips; the bars are elastic. Diamonds: whole threads with their "
+            "teeth meshed, beside the bars of the setup's own model.",
             told,
             figure,
         ),
@@ -75,6 +76,12 @@ def plot_pitch_shares(result: SetupResult, strip: ThreadStrip, *, ax: Axes | Non
             edgecolor=theme.CELL_INK_ABOVE,
             linewidth=0.4,
             label=label,
+        )
+    teeth = result.band_shares.get(strip.name)
+    if teeth is not None and result.setup.stud.thread_model != "grooves":
+        at = np.arange(1, len(teeth) + 1)
+        ax.plot(
+            at, 100.0 * teeth, "D", mfc="none", mec=theme.LIGHT.ink, ms=5, ls="none", label="assembled, meshed teeth"
         )
     even = 100.0 * pitches.lengths / pitches.lengths.sum()
     edges = np.append(places - 0.5, places[-1] + 0.5)

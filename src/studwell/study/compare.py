@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy as np
 from studwell.case.fingerprint import same_heat_key
 from studwell.case.records import Case, Pocket, Retighten, Setup
 from studwell.data import assumption
-from studwell.errors import BadMesh, NotConverged, StudwellError, Unknown
+from studwell.errors import NotConverged, StudwellError
 from studwell.history.conduction import SolvedHeat, named_nodes, solve_heat, with_heat
 from studwell.history.stages import HistoryResult, live_through
 from studwell.joint.ahead import Ahead
@@ -21,13 +21,14 @@ from studwell.joint.build import BodyCache, BuiltJoint, build_joint
 from studwell.joint.flow_zones import flowing_bodies
 from studwell.parts.fastener import property_class
 from studwell.section.layout import lay_out
-from studwell.strength.outcomes import Outcome, Outcomes, outcomes_of
+from studwell.strength.outcomes import outcomes_of
 from studwell.strength.pocket import pocket_outcomes
 from studwell.strength.teeth import thread_outcomes
 from studwell.strength.timeline import timeline_of
 from studwell.strength.verdict import judge
 from studwell.study.cycles import CycleStudy, repeat
 from studwell.study.results import Comparison, FailedSetup, SetupResult, rank_key
+from studwell.study.thread_band import model_band, toothed, with_root_stress
 
 Progress = Callable[[str, int, int], None]
 """Called with setup name, steps done, steps in all."""
@@ -38,31 +39,7 @@ Heated = tuple[Setup, tuple[SectionBody, ...], SolvedHeat]
 HeatCache = dict[str, Heated]
 """Solved heat by the key of `same_heat_key`: setups that differ in settling or yielding alone share it."""
 
-BANDED = (
-    "preload",
-    "clamp_assembled",
-    "clamp_max",
-    "clamp_min",
-    "clamp_end",
-    "stud_tension_max",
-    "tip_force_assembled",
-    "tip_force_max",
-    "tip_gap_min",
-    "thread_load_max",
-    "floor_stress_max",
-    "floor_split_max",
-    "seat_hoop_max",
-    "washer_flat_share_max",
-    "pocket_pressure_max",
-    "pocket_force_max",
-    "boss_first_thread_share",
-    "nut_first_thread_share",
-)
 STOPPED = "stopped before it was solved"
-
-THREAD_MODELS = ("layer", "grooves")
-"""Models of the threads that every band compares; "bonded" stands in where teeth cannot be meshed or solved."""
-
 
 OF_SEAT = ("floor_stress_max", "floor_split_max", "thread_load_max", "tip_force_max")
 """Outcomes that are told of a seat that is not the tip beside those of one that is."""
@@ -150,7 +127,7 @@ def solve_setup(
             "cache": cache,
             "heats": heats,
         }
-        compared = model_band(given, outcomes, (built, heat), options)
+        compared = model_band(solve_setup, given, outcomes, (built, heat), options)
     return SetupResult(
         setup=setup,
         built=built,
@@ -161,6 +138,7 @@ def solve_setup(
         band=compared.values if compared else {},
         band_models=compared.models if compared else (setup.stud.thread_model,),
         band_note=compared.note if compared else "",
+        band_shares=compared.shares if compared else {},
         equilibrium_residual=float(timeline.forces.balance.max()),
         law_residual=float(timeline.forces.complementarity.max()),
         heat=heat,
@@ -170,73 +148,6 @@ def solve_setup(
         cycles=_cycles(setup, built, history, lived) if band and setup.history.cycles > 1 else None,
         seconds=time.perf_counter() - start,
     )
-
-
-@dataclass(frozen=True)
-class ModelBand:
-    """Outcomes over the thread models: outcome -> (low, high), the models in the order solved, what stands in and why."""
-
-    values: dict[str, tuple[float, float]]
-    models: tuple[str, ...]
-    note: str
-    root_stress: Outcome | None
-
-
-def model_band(
-    setup: Setup, outcomes: Outcomes, own: tuple[BuiltJoint, SolvedHeat | None], options: dict[str, Any]
-) -> ModelBand:
-    """Solve a setup again with the other thread models and return how far its outcomes differ.
-
-    outcomes, own : of the setup itself;  options : of solve_setup
-    """
-    models, notes, found = [setup.stud.thread_model], [], [outcomes]
-    root_stress = None
-    for model in THREAD_MODELS:
-        if model in models:
-            continue
-        try:
-            other = _with_threads(setup, model, own, options)
-        except (Unknown, NotConverged, BadMesh) as problem:
-            notes.append(f"{model}: {problem.line}")
-            if model != "grooves" or "bonded" in models:
-                continue
-            model = "bonded"
-            other = _with_threads(setup, model, own, options)
-        models.append(model)
-        found.append(other.outcomes)
-        if model == "grooves":
-            root_stress = other.outcomes["thread_stress_max"]
-    values = {}
-    for name in BANDED:
-        known = [value for each in found if (value := each[name].value) is not None]
-        if len(known) > 1:
-            values[name] = (min(known), max(known))
-    if root_stress is not None and root_stress.value is not None:
-        values["thread_stress_max"] = (root_stress.value, root_stress.value)
-    return ModelBand(values, tuple(models), "; ".join(notes), root_stress)
-
-
-def _with_threads(
-    setup: Setup, model: str, own: tuple[BuiltJoint, SolvedHeat | None], options: dict[str, Any]
-) -> SetupResult:
-    """The same setup with another thread model; smooth threads share their bodies, teeth need their own."""
-    stud = replace(setup.stud, thread_model=model, nut_thread_model=model)
-    smooth = "grooves" not in (model, setup.stud.thread_model, setup.stud.nut_thread_model)
-    return solve_setup(replace(setup, stud=stud), band=False, like=own if smooth else None, fields=False, **options)
-
-
-def toothed(setup: Setup) -> Setup:
-    """Return a setup with the grooves model of its threads."""
-    return replace(setup, stud=replace(setup.stud, thread_model="grooves", nut_thread_model="grooves"))
-
-
-def with_root_stress(outcomes: Outcomes, band: ModelBand) -> Outcomes:
-    """Return outcomes whose unknown root stress says what the grooves model found."""
-    own, other = outcomes["thread_stress_max"], band.root_stress
-    if own.value is not None or other is None or other.value is None:
-        return outcomes
-    told = f"{own.reason}; the grooves model of this setup gives {other.value:.0f} MPa ({other.reason}; {other.when})"
-    return {**outcomes, "thread_stress_max": replace(own, reason=told)}
 
 
 def _on_tip(

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from studwell.case.records import Setup
-from studwell.study.compare import BANDED, solve_setup
+from studwell.study.compare import solve_setup
+from studwell.study.thread_band import BANDED
 
 DENSITIES = (0.7, 1.0, 1.4)
 """Refinements of a study; 1 is the standard mesh."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -22,6 +23,7 @@ class SetupResult:
 
     band : outcome -> (low, high) over the thread models in band_models, the setup's own first; band_note: what stands in
            for a model that could not be solved, and why
+    band_shares : thread -> (pitches,) shares of its load by meshed teeth, assembled; empty without them
     equilibrium_residual, law_residual : largest over all states, relative to the largest force
     cycles : what many cycles leave, None for a single cycle
     heat : the solved heat, None where temperatures are given
@@ -47,6 +49,7 @@ class SetupResult:
     unset_clamp: np.ndarray | None = field(default=None, repr=False)
     on_tip: dict[str, float | None] | None = field(default=None, repr=False)
     band_note: str = ""
+    band_shares: Mapping[str, np.ndarray] = field(default_factory=dict, repr=False)
 
     @property
     def name(self) -> str:
