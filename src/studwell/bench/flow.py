@@ -12,7 +12,8 @@ from studwell.case.records import Inelastic, Setup
 from studwell.history.cycles import one_cycle, prepared_cycle
 from studwell.history.stages import live_through
 from studwell.joint.full import FullJoint
-from studwell.joint.solve import advance, prepare
+from studwell.joint.solve import advance
+from studwell.joint.step_system import prepare
 from studwell.parts.fastener import property_class
 from studwell.study.compare import built_joint
 

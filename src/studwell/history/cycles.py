@@ -15,8 +15,9 @@ from studwell.history.settling import HOUR, Settlement
 from studwell.history.zone_cycles import ZoneCycles, ZoneWatch, worst_verdict
 from studwell.joint.flowing import FlowingBodies, kept
 from studwell.joint.reduced import ReducedJoint
-from studwell.joint.solve import StepSystem, advance, prepare
+from studwell.joint.solve import advance
 from studwell.joint.state import JointState
+from studwell.joint.step_system import StepSystem, prepare
 
 Array = np.ndarray
 

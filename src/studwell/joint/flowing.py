@@ -18,8 +18,9 @@ from studwell.fem.space import Space
 from studwell.joint.condense import BodySpec, BodySystem, body_system
 from studwell.joint.inelastic import InelasticStep, advance_joint, start_zones, zone_warnings
 from studwell.joint.reduced import ReducedJoint
-from studwell.joint.solve import Control, StepSystem, solve_state
+from studwell.joint.solve import Control, solve_state
 from studwell.joint.state import Flow, Heat, JointState
+from studwell.joint.step_system import StepSystem
 from studwell.joint.zone import InelasticZone
 
 Array = np.ndarray

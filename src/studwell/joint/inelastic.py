@@ -13,9 +13,10 @@ from studwell.fem.inelastic import SMALL_STRAIN
 from studwell.fem.inelastic_data import Inelastic, range_warnings
 from studwell.fem.plastic_laws import PointState, advance, virgin
 from studwell.joint.reduced import ReducedJoint
-from studwell.joint.solve import StepSystem, prepare, solve_state
 from studwell.joint.solve import advance as advance_state
+from studwell.joint.solve import solve_state
 from studwell.joint.state import Heat, JointState, StrainEffect, mode_amplitudes
+from studwell.joint.step_system import StepSystem, prepare
 from studwell.joint.zone import InelasticZone
 
 Array = np.ndarray

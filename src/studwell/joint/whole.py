@@ -11,8 +11,9 @@ import scipy.sparse as sp
 
 from studwell.joint.condense import BodySpec, BodySystem, body_system, tension_section
 from studwell.joint.reduced import ReducedJoint
-from studwell.joint.solve import LOOSE_STIFFNESS, Control
+from studwell.joint.solve import Control
 from studwell.joint.state import Heat, JointState, SolveRecord, mode_amplitudes
+from studwell.joint.step_system import LOOSE_STIFFNESS
 
 Array = np.ndarray
 Errors = tuple[Array, Array, Array]
