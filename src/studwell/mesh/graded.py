@@ -44,13 +44,13 @@ class Sizes:
 
 
 def triangles(
-    fixed: Floats, edges: Ints, polygon: Floats, hole: tuple[Floats, float] | None, size: Size
+    fixed: Floats, edges: Ints, polygon: Floats, hole: Floats | None, size: Size
 ) -> tuple[Floats, Ints]:
     """Return points and triangles that fill a polygon around a round hole and have given edges among theirs.
 
     fixed   : (f, 2) mm, given points;  edges : (e, 2) numbers of given points, the outline's and any inside
     polygon : (n, 2) mm, the outline counter-clockwise
-    hole    : centre and radius of a part left empty, whose rim is among the edges
+    hole    : (k, 2) mm, outline of a part left empty, whose edges are among the given ones
     size    : wanted edge length, mm
     returns : points (f + k, 2) with the given ones first, triangles (t, 3) counter-clockwise
     raises BadMesh : edges that no triangles keep
@@ -60,7 +60,7 @@ def triangles(
     def clear(points: Floats) -> np.ndarray:
         good = inside(points, polygon)
         if hole is not None:
-            good &= np.linalg.norm(points - hole[0], axis=1) > hole[1]
+            good &= ~inside(points, hole)
         good &= distance_to(points, starts, ends) > CLEAR * size(points)
         return good
 
@@ -127,7 +127,7 @@ def _sown(polygon: Floats, size: Size) -> Floats:
                 for j in (-1, 1)
             ]
         )
-        reach = 0.8 * cells[:, 2] + 0.2 * side * 0.0
+        reach = 0.8 * cells[:, 2]
         cells = cells[((cells[:, :2] > low - reach[:, None]) & (cells[:, :2] < high + reach[:, None])).all(axis=1)]
     return np.concatenate(done)[:, :2]
 
@@ -149,7 +149,7 @@ def _thinned(points: Floats, sizes: Floats, fixed: Floats) -> Floats:
     return points[kept]
 
 
-def _moved(fixed: Floats, free: Floats, polygon: Floats, hole: tuple[Floats, float] | None) -> Floats:
+def _moved(fixed: Floats, free: Floats, polygon: Floats, hole: Floats | None) -> Floats:
     """Each free point at the mean of its neighbours."""
     points = np.concatenate([fixed, free])
     found = _filled(points, polygon, hole)
@@ -162,7 +162,7 @@ def _moved(fixed: Floats, free: Floats, polygon: Floats, hole: tuple[Floats, flo
     return np.where(used[:, None], mean[len(fixed) :], free)
 
 
-def _filled(points: Floats, polygon: Floats, hole: tuple[Floats, float] | None) -> Ints:
+def _filled(points: Floats, polygon: Floats, hole: Floats | None) -> Ints:
     found = Delaunay(points).simplices.astype(np.int64)
     a, b, c = points[found].swapaxes(0, 1)
     turn = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
@@ -171,7 +171,7 @@ def _filled(points: Floats, polygon: Floats, hole: tuple[Floats, float] | None) 
     centre = (a + b + c) / 3.0
     good = inside(centre, polygon) & (np.abs(turn) > 1e-6 * longest)
     if hole is not None:
-        good &= np.linalg.norm(centre - hole[0], axis=1) > hole[1]
+        good &= ~inside(centre, hole)
     return np.asarray(found[good])
 
 

@@ -1,130 +1,305 @@
-"""Static crack margin of the floor by critical distances on meshed paths from the corner fillet."""
+"""Cracks in boss and stud by four views side by side, and the margins that follow: once, repeated, stud fatigue."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from studwell.joint.build import BuiltJoint
-from studwell.parts.crack import critical_distance, line_method, point_method
-from studwell.strength.margins import Margin, node_temperatures, unknown_margin
-from studwell.strength.timeline import Timeline, first_principal, stresses
+from studwell.parts.crack import short_crack_length
+from studwell.strength.distances import DistanceView, distance_views
+from studwell.strength.fatigue import SINES, FatigueView, fatigue_views, stud_fatigue
+from studwell.strength.flaws import CrackHistory, FlawView, bore_histories, flaw_view, growth_law
+from studwell.strength.margin import Margin, unknown_margin
+from studwell.strength.timeline import Timeline
+from studwell.strength.weakest import WeakestLink, weakest_link
 
 Array = np.ndarray
 
+ONCE, REPEATED, STUD = "boss crack (once)", "boss crack (repeated)", "stud fatigue"
+CRACK_MODES = (ONCE, REPEATED, STUD)
+
 
 @dataclass(frozen=True)
-class FloorCrack:
-    """The floor by the point and the line method at its worst moment.
+class Said:
+    """What one view says of one mode: view and where in words, load over capacity (None: unknown, with the reason)."""
 
-    critical_distance mm, strength MPa (at that temperature), path: its name; distance (n,) mm and stress (n,) MPa
-    along it; point, line: effective stress over strength, None where the floor is too thin for the method
+    view: str
+    where: str
+    value: float | None
+    index: int | None = None
+    load: float | None = None
+    capacity: float | None = None
+    unit: str = ""
+    method: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class CrackViews:
+    """All four views of a setup. once, repeated: what each view says of the boss, the largest of its places.
+
+    disagreement : mode -> largest over smallest known view; trust: mode -> which view to trust here, and why
     """
 
-    critical_distance: float
-    strength: float
-    path: str
-    distance: Array = field(repr=False)
-    stress: Array = field(repr=False)
-    point: float | None
-    line: float | None
-    index: int
+    distances: tuple[DistanceView, ...] = field(repr=False)
+    flaws: tuple[FlawView, ...] = field(repr=False)
+    weakest: WeakestLink = field(repr=False)
+    fatigue: tuple[FatigueView, ...] = field(repr=False)
+    once: tuple[Said, ...]
+    repeated: tuple[Said, ...]
+    disagreement: dict[str, float | None]
+    trust: dict[str, str]
+
+    def distance(self, place: str, body: str = "boss") -> DistanceView:
+        """Return the critical distances of a place. Raises KeyError: no such place."""
+        for view in self.distances:
+            if (view.place, view.body) == (place, body):
+                return view
+        raise KeyError(f"no place {place!r} in {body}")
 
 
-def floor_crack(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> tuple[Margin, FloorCrack | None]:
-    """Return the static margin 'boss crack, static' and its evidence.
+def crack_views(
+    built: BuiltJoint, timeline: Timeline, temperatures: Array, cracks: Sequence[CrackHistory] = ()
+) -> CrackViews:
+    """Return the four views of a setup.
 
-    The inherent strength is taken as the tensile strength at temperature; the toughness is the room value. The worst
-    of point (stress at L/2) and line (mean over 2L) over all paths and states. Source: Taylor 2007, The Theory of
-    Critical Distances; Whitney & Nuismer 1974.
+    cracks : stress intensities of cracks put into the bodies; those of radial cracks by weight function are added here
     """
-    mode = "boss crack, static"
-    material = built.setup.boss.material
-    if material.fracture_toughness is None:
-        return unknown_margin(
-            mode, "damage", f"fracture toughness of {material.name} is not known (no source found)"
-        ), None
-    if material.ultimate_strength is None:
-        return unknown_margin(mode, "damage", f"tensile strength of {material.name} is not known"), None
-    at_boss = node_temperatures(built, timeline, temperatures, "boss")
-    strengths = np.asarray(material.ultimate_strength.at(at_boss))
-    names = [n for n in built.joint.bodies[built.joint.body_index("boss")].stress if n.startswith("floor path")]
-    if not names:
-        return unknown_margin(
-            mode, "damage", 'the boss mesh of the case has no boundary "fillet" from which a path could start'
-        ), None
-    worst: FloorCrack | None = None
-    worst_value = -np.inf
-    too_short: set[str] = set()
-    for name in names:
-        points = built.joint.bodies[built.joint.body_index("boss")].stress[name].where
-        distance = np.linalg.norm(points - points[0], axis=1)
-        along = np.maximum(first_principal(stresses(built.joint, timeline, "boss", name)), 0.0)
-        # the path's shape changes little: judge the states whose stress near the fillet is largest
-        for index in np.unique([int(np.argmax(along[:, 5] / strengths)), int(np.argmax(along[:, 15] / strengths))]):
-            strength = float(strengths[index])
-            length = float(critical_distance(material.fracture_toughness, strength))
-            point = line = None
-            if distance[-1] >= 0.5 * length:
-                point = float(point_method(distance, along[index], length)) / strength
-            else:
-                too_short.add("point")
-            if distance[-1] >= 2.0 * length:
-                line = float(line_method(distance, along[index], length)) / strength
-            else:
-                too_short.add("line")
-            known = [v for v in (point, line) if v is not None]
-            if known and max(known) > worst_value:
-                worst_value = max(known)
-                worst = FloorCrack(length, strength, name, distance, along[index], point, line, int(index))
-    if worst is None:
-        return (
-            unknown_margin(
-                mode, "damage", "the floor is thinner than the critical distance: neither method holds there"
-            ),
-            None,
-        )
+    distances = distance_views(built, timeline, temperatures)
+    flaws = tuple(flaw_view(built, timeline, each) for each in (*cracks, *bore_histories(built, timeline)))
+    weakest = weakest_link(built, timeline)
+    fatigue = fatigue_views(built, timeline, temperatures)
+    once = (_distance_once(distances), _flaw_once(flaws), _weakest_once(weakest))
+    repeated = (_distance_repeated(distances), _flaw_repeated(built, flaws), _fatigue_repeated(fatigue))
+    apart = {ONCE: _apart(once), REPEATED: _apart(repeated)}
+    trust = {ONCE: _trust_once(built, distances), REPEATED: _trust_repeated(built)}
+    return CrackViews(distances, flaws, weakest, fatigue, once, repeated, apart, trust)
+
+
+def crack_margins(built: BuiltJoint, timeline: Timeline, temperatures: Array, views: CrackViews) -> dict[str, Margin]:
+    """Return the margins CRACK_MODES, each with the view that governs it and why."""
+    return {
+        ONCE: _once(built, timeline, views),
+        REPEATED: _repeated(built, timeline, views),
+        STUD: stud_fatigue(built, timeline, temperatures),
+    }
+
+
+def _once(built: BuiltJoint, timeline: Timeline, views: CrackViews) -> Margin:
+    crack = built.setup.crack
+    by_distance, by_flaw, by_link = views.once
+    asked = [by_distance]
+    if crack is not None and crack.flaw is not None:
+        asked.append(by_flaw)
+    if crack is not None and crack.failure_probability is not None:
+        asked.append(by_link)
+    corner = views.distance("floor corner").once
     floor = built.setup.boss.floor_thickness
-    if floor < 2.0 * worst.critical_distance and worst_value < 1.0:
-        return (
-            unknown_margin(
-                mode,
+    if corner is not None and floor < 2.0 * corner.length and by_distance.value is not None and by_distance.value < 1.0:
+        if by_flaw.value is None or crack is None or crack.flaw is None:
+            return unknown_margin(
+                ONCE,
                 "damage",
-                f"the floor, {floor:g} mm, is thinner than twice the critical distance, {2 * worst.critical_distance:.2f} "
-                f"mm: the methods do not hold there (they would say {worst_value:.2f}, which may be too low); a thicker "
-                "floor, or fracture mechanics of the ligament, is needed to know",
-            ),
-            worst,
-        )
-    notes = []
-    if "line" in too_short:
-        notes.append("line method not used on paths shorter than 2 L")
-    status = material.source("fracture_toughness")[1]
-    margin = Margin(
+                f"the floor, {floor:g} mm, is thinner than twice the critical distance, {2 * corner.length:.2f} mm: the methods "
+                f"do not hold there (they would say {by_distance.value:.2f}, which may be too low); a thicker floor, or a flaw "
+                "in [crack] for fracture mechanics of the ligament, is needed to know",
+            )
+        asked.remove(by_distance)
+    flowed = any(state.flow is not None and "boss" in state.flow.strain for state in timeline.states)
+    notes = ["stress that yielding leaves, by a method made for elastic stress" if flowed else "elastic stress"]
+    if crack is None or crack.flaw is None:
+        notes.append("no flaw: [crack] flaw states one")
+    return _governed(ONCE, asked, timeline, notes, views.trust[ONCE])
+
+
+def _repeated(built: BuiltJoint, timeline: Timeline, views: CrackViews) -> Margin:
+    crack = built.setup.crack
+    by_distance, by_flaw, by_cycle = views.repeated
+    asked = [by_cycle]
+    if by_distance.value is not None:
+        asked.append(by_distance)
+    if crack is not None and crack.flaw is not None:
+        asked.append(by_flaw)
+    often = "without end" if crack is None or crack.cycles is None else f"for {crack.cycles:g} histories"
+    notes = [f"{often}; fatigue strength of the data is that of 5e8 cycles of bars, the careful side for fewer"]
+    if crack is None or crack.flaw is None:
+        notes.append("no flaw beyond what those bars had: [crack] flaw states one")
+    return _governed(REPEATED, asked, timeline, notes, views.trust[REPEATED])
+
+
+def _governed(mode: str, asked: list[Said], timeline: Timeline, notes: list[str], trust: str) -> Margin:
+    """The largest known of the views asked; unknown if one of them is and none of the known fails."""
+    known = [(said.value, said) for said in asked if said.value is not None]
+    unknown = [said for said in asked if said.value is None]
+    worst = max(known, key=lambda pair: pair[0])[1] if known else None
+    if unknown and (worst is None or (worst.value or 0.0) < 1.0):
+        told = [f"{said.view}: {said.reason}" for said in unknown]
+        told += [f"{value:.2f} by {said.view} at the {said.where}" for value, said in known]
+        return unknown_margin(mode, "damage", "; ".join(told))
+    assert worst is not None
+    others = [f"{value:.2f} by {said.view} at the {said.where}" for value, said in known if said is not worst]
+    others += [f"{said.view} unknown: {said.reason}" for said in unknown]
+    if others:
+        notes.append("beside it " + ", ".join(others))
+    notes.append(trust)
+    return Margin(
         mode,
         "damage",
-        worst_value,
-        load=worst_value * worst.strength,
-        capacity=worst.strength,
-        unit="MPa",
-        when=timeline.when(worst.index),
-        reason="; ".join(
-            [
-                "stress that yielding leaves (in the zone, between its points), by a method made for elastic stress"
-                if any(state.flow is not None and "boss" in state.flow.strain for state in timeline.states)
-                else "elastic stress",
-                "no flaw: a casting flaw needs fracture mechanics, which this version does not have",
-                *notes,
-            ]
-        ),
-        method=(
-            f"critical distance L = {worst.critical_distance:.2f} mm from toughness {material.fracture_toughness:g} "
-            f"MPa m^0.5 ({status}) and tensile strength {worst.strength:.0f} MPa; point "
-            + (f"{worst.point:.2f}" if worst.point is not None else "unknown")
-            + ", line "
-            + (f"{worst.line:.2f}" if worst.line is not None else "unknown")
-            + f" on {worst.path} degrees from straight down"
-        ),
+        worst.value,
+        load=worst.load,
+        capacity=worst.capacity,
+        unit=worst.unit,
+        when="" if worst.index is None else timeline.when(worst.index),
+        reason="; ".join(notes),
+        method=f"{worst.view} governs, at the {worst.where}: {worst.method}",
     )
-    return margin, worst
+
+
+def _largest(found: list[Said], view: str, reasons: list[str]) -> Said:
+    known = [(said.value, said) for said in found if said.value is not None]
+    if known:
+        return max(known, key=lambda pair: pair[0])[1]
+    return Said(view, "boss", None, reason="; ".join(dict.fromkeys(reason for reason in reasons if reason)) or "nothing to judge")
+
+
+DISTANCE, FLAW, LINK, CYCLE = "critical distance", "fracture mechanics", "weakest link", "multiaxial cycle"
+
+
+def _distance_once(views: Sequence[DistanceView]) -> Said:
+    found = []
+    for view in views:
+        if view.body == "boss" and view.once is not None:
+            one = view.once
+            told = f"L = {one.length:.2f} mm from toughness and tensile strength {one.strength:.0f} MPa; {_methods(one)}"
+            found.append(
+                Said(DISTANCE, view.place, one.value, one.index, one.value * one.strength, one.strength, "MPa", told)
+            )
+    return _largest(found, DISTANCE, [view.once_reason for view in views if view.body == "boss"][:1])
+
+
+def _distance_repeated(views: Sequence[DistanceView]) -> Said:
+    found = []
+    for view in views:
+        if view.body == "boss" and view.repeated is not None:
+            one = view.repeated
+            told = f"L = {one.length:.2f} mm from threshold and pulsating fatigue range; {_methods(one)}"
+            found.append(
+                Said(DISTANCE, view.place, one.value, one.index, one.value * one.strength, one.strength, "MPa", told)
+            )
+    return _largest(found, DISTANCE, [view.repeated_reason for view in views if view.body == "boss"][:1])
+
+
+def _methods(one) -> str:
+    point, line = ("unknown" if v is None else f"{v:.2f}" for v in (one.point, one.line))
+    angle = f" on {one.path} degrees from straight down" if one.path.startswith("floor path") else ""
+    return f"point {point}, line {line}{angle}"
+
+
+def _flaw_once(views: Sequence[FlawView]) -> Said:
+    found = []
+    for view in views:
+        if view.history.body == "boss" and view.once is not None and view.intensity is not None:
+            tough = view.intensity / view.once if view.once > 0.0 else None
+            told = f"flaw of {view.flaw:g} mm, {view.history.method}"
+            found.append(
+                Said(FLAW, view.history.place, view.once, view.index, view.intensity, tough, "MPa m^0.5", told)
+            )
+    return _largest(found, FLAW, [_worst_reason(views, "once_reason", "intensity")])
+
+
+def _flaw_repeated(built: BuiltJoint, views: Sequence[FlawView]) -> Said:
+    crack, found = built.setup.crack, []
+    for view in views:
+        if view.history.body != "boss" or view.swing is None:
+            continue
+        law = growth_law(built.setup.boss.material)
+        value = view.repeated
+        told = f"flaw of {view.flaw:g} mm, its range {view.swing:.3g} MPa m^0.5 against the threshold, {view.history.method}"
+        load, capacity = view.swing, None if not value else view.swing / value
+        wanted = None if crack is None else crack.cycles
+        if (value is None or value >= 1.0) and wanted and law and view.life and view.life.histories:
+            value = float((wanted / view.life.histories) ** (1.0 / law.exponent))
+            told = (
+                f"flaw of {view.flaw:g} mm lives {view.life.histories:.3g} histories of the {wanted:g} asked for; as a ratio of "
+                f"ranges, {view.history.method}"
+            )
+            load, capacity = view.swing, view.swing / value if value > 0.0 else None
+        if value is not None:
+            found.append(Said(FLAW, view.history.place, value, view.index, load, capacity, "MPa m^0.5", told))
+    return _largest(found, FLAW, [_worst_reason(views, "repeated_reason", "swing")])
+
+
+def _worst_reason(views: Sequence[FlawView], reason: str, size: str) -> str:
+    """The reason of the crack that asks most, so that the value that it needs is enough for all."""
+    own = [view for view in views if view.history.body == "boss" and getattr(view, reason)]
+    if not own:
+        return ""
+    return str(getattr(max(own, key=lambda view: getattr(view, size) or 0.0), reason))
+
+
+def _weakest_once(link: WeakestLink) -> Said:
+    if link.ratio is None:
+        return Said(LINK, "whole boss", None, link.index, reason=link.reason)
+    told = f"probability {link.probability:.2g}, effective volume {link.effective:.3g} mm3 at {link.largest:.0f} MPa"
+    return Said(LINK, "whole boss", link.ratio, link.index, None, None, "", told)
+
+
+def _fatigue_repeated(views: Sequence[FatigueView]) -> Said:
+    found, bound = [], []
+    for view in views:
+        if view.body != "boss" or view.ratio is None or view.strength is None:
+            continue
+        where = f"averaged over {view.averaged:.2f} mm" if view.averaged else "at the surface"
+        told = f"{SINES}: amplitude {view.amplitude:.0f} MPa with mean stresses of {view.mean:.0f} MPa in sum, {where}"
+        told += ", the mean held down by yielding" if view.held else ""
+        if view.ratio >= 1.0 and not view.averaged:
+            needs = "" if view.needed is None else f"; a fatigue strength of {view.needed:.0f} MPa or more would make it safe"
+            bound.append(
+                f"{view.ratio:.2f} at the surface of the {view.place}, an upper bound: the threshold, which says over what depth "
+                f"the stress may be averaged, is not known{needs}"
+            )
+            continue
+        found.append(
+            Said(CYCLE, view.place, view.ratio, view.index, view.ratio * view.strength, view.strength, "MPa", told)
+        )
+    if bound:
+        return Said(CYCLE, "boss", None, reason="; ".join(bound))
+    return _largest(found, CYCLE, [view.reason for view in views if view.body == "boss"][:1])
+
+
+def _apart(said: Sequence[Said]) -> float | None:
+    known = [s.value for s in said if s.value]
+    return max(known) / min(known) if len(known) > 1 else None
+
+
+def _trust_once(built: BuiltJoint, distances: Sequence[DistanceView]) -> str:
+    crack, material = built.setup.crack, built.setup.boss.material
+    if crack is None or crack.flaw is None:
+        return "trust the critical distance here: a notch without a flaw"
+    if material.fracture_toughness is None or material.ultimate_strength is None:
+        return "no view can be trusted above another: the toughness is not known"
+    strength = float(material.ultimate_strength.at(20.0))
+    short = float(short_crack_length(material.fracture_toughness, strength, 1.1215))
+    return _by_length(crack.flaw, short, "static")
+
+
+def _trust_repeated(built: BuiltJoint) -> str:
+    crack, material = built.setup.crack, built.setup.boss.material
+    if crack is None or crack.flaw is None:
+        return "trust the multiaxial cycle here: no flaw is stated"
+    if material.threshold is None or material.fatigue_strength is None or material.ultimate_strength is None:
+        return "which view to trust depends on the threshold, which is not known"
+    f, u = material.fatigue_strength, float(material.ultimate_strength.at(20.0))
+    return _by_length(crack.flaw, float(short_crack_length(material.threshold, 2.0 * f / (1.0 + f / u), 1.1215)), "fatigue")
+
+
+def _by_length(flaw: float, short: float, kind: str) -> str:
+    if flaw < short:
+        return (
+            f"the flaw is shorter than {short:.2g} mm, below which a crack is short ({kind}; El Haddad, Smith & Topper 1979): "
+            "its stress intensity says too little, trust the view without a flaw"
+        )
+    return f"the flaw is longer than {short:.2g} mm, from which a crack is long ({kind}): trust fracture mechanics"

@@ -25,7 +25,7 @@ from studwell.strength.margin import (
 from studwell.strength.strip import boss_thread_strip, insert_thread_strip, nut_thread_strip
 from studwell.strength.timeline import Timeline
 
-__all__ = ["MODES", "MODE_NAMES", "UNKNOWN_YET", "Kind", "Margin", "ratio_margin", "unknown_margin"]
+__all__ = ["MODES", "MODE_NAMES", "Kind", "Margin", "ratio_margin", "unknown_margin"]
 
 Array = np.ndarray
 
@@ -207,16 +207,6 @@ def washer_flat(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> M
     )
 
 
-UNKNOWN_YET: tuple[tuple[str, Kind, str], ...] = (
-    (
-        "stud fatigue",
-        "damage",
-        "no fatigue model in this version: stud amplitude and root concentration are not judged",
-    ),
-    ("boss crack, fatigue", "damage", "no fatigue model of the boss in this version"),
-)
-"""Modes that this version does not know: shown, never counted as passed."""
-
 Mode = Callable[[BuiltJoint, Timeline, Array], Margin]
 
 MODES: tuple[Mode, ...] = (
@@ -238,7 +228,7 @@ MODES: tuple[Mode, ...] = (
     seat_crushing_margin,
     insert_turning,
 )
-"""One row a mode of (built, timeline, temperatures) -> Margin; hold and boss crack need more and come after."""
+"""One row a mode of (built, timeline, temperatures) -> Margin; hold and cracks need more and come after."""
 
 MODE_NAMES = (
     "false seat",

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from studwell.history.stages import HistoryResult
 from studwell.joint.build import BuiltJoint
-from studwell.strength.crack import FloorCrack, floor_crack
-from studwell.strength.margins import MODE_NAMES, MODES, UNKNOWN_YET, Margin, unknown_margin
+from studwell.strength.crack import CRACK_MODES, CrackViews, crack_margins, crack_views
+from studwell.strength.flaws import CrackHistory
+from studwell.strength.margins import MODE_NAMES, MODES, Margin, unknown_margin
 from studwell.strength.timeline import Timeline
 
 
@@ -17,13 +19,14 @@ from studwell.strength.timeline import Timeline
 class Verdict:
     """Margins by mode in a fixed order; governing: mode of the largest known damage margin, None if none is known.
 
+    cracks: the four views behind the margins of cracking
     safe: False if a known damage margin is 1 or more, None if none fails but one is unknown, else True
     """
 
     margins: dict[str, Margin]
     governing: str | None
     safe: bool | None
-    crack: FloorCrack | None = field(repr=False)
+    cracks: CrackViews = field(repr=False)
 
     @property
     def worst_damage(self) -> float:
@@ -59,21 +62,21 @@ def hold(history: HistoryResult, timeline: Timeline) -> Margin:
 
 def mode_names() -> tuple[str, ...]:
     """Return the names of all modes, known and unknown, in the order of the margins."""
-    return (*MODE_NAMES, "boss crack, static", "hold", *[name for name, _, _ in UNKNOWN_YET])
+    return (*MODE_NAMES, "hold", *CRACK_MODES)
 
 
-def judge(built: BuiltJoint, history: HistoryResult, timeline: Timeline) -> Verdict:
-    """Return all margins of a setup and what follows from them."""
+def judge(
+    built: BuiltJoint, history: HistoryResult, timeline: Timeline, cracks: Sequence[CrackHistory] = ()
+) -> Verdict:
+    """Return all margins of a setup and what follows from them; cracks: stress intensities of those put into bodies."""
     temperatures = history.temperatures
     margins = {}
     for name, mode in zip(MODE_NAMES, MODES, strict=True):
         margins[name] = mode(built, timeline, temperatures)
-    crack_margin, crack = floor_crack(built, timeline, temperatures)
-    margins[crack_margin.mode] = crack_margin
     held = hold(history, timeline)
     margins[held.mode] = held
-    for name, kind, reason in UNKNOWN_YET:
-        margins[name] = unknown_margin(name, kind, reason)
+    views = crack_views(built, timeline, temperatures, cracks)
+    margins.update(crack_margins(built, timeline, temperatures, views))
     damage = [m for m in margins.values() if m.kind == "damage" and m.applies]
     known = [m for m in damage if m.value is not None]
     governing = max(known, key=lambda m: m.value if m.value is not None else -np.inf).mode if known else None
@@ -83,4 +86,4 @@ def judge(built: BuiltJoint, history: HistoryResult, timeline: Timeline) -> Verd
         safe = None
     else:
         safe = True
-    return Verdict(margins, governing, safe, crack)
+    return Verdict(margins, governing, safe, views)

@@ -52,6 +52,7 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     result += seat_findings(comparison)
     result += _heat_at_the_tip(comparison, units)
     result += _clamp_growth(comparison, units)
+    result += _layers(comparison, units)
     result += heat_findings(comparison)
     result += _gap(comparison, units)
     result += _hold(comparison)
@@ -296,6 +297,25 @@ def _hold(comparison: Comparison) -> list[Finding]:
             f"holds: {named}; at 1 it follows): a back-off is then turned away. Threadlocker, cured, adds a lock torque.",
         )
     ]
+
+
+def _layers(comparison: Comparison, units: str) -> list[Finding]:
+    """Layers of the stack that yielded, and what clamp is left."""
+    result = []
+    for item in comparison.results:
+        worst = item.outcomes["layer_plastic_strain_max"]
+        if not worst.value:
+            continue
+        built, end = item.value("clamp_assembled") or 0.0, item.value("clamp_end") or 0.0
+        result.append(
+            Finding(
+                "heat",
+                f"{item.name}: a layer of the stack yields for good, {number_text(100.0 * worst.value, 2)} % of strain "
+                f"({worst.reason}; {worst.when}). Of {as_text(built, 'force', units, 3)} built in, "
+                f"{as_text(end, 'force', units, 3)} are left at the end of the history.",
+            )
+        )
+    return result
 
 
 def _near_ranks(comparison: Comparison) -> list[Finding]:

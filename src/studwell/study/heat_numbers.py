@@ -220,7 +220,7 @@ def worth_of_difference(result: SetupResult, step: int) -> Worth:
     growth = float(strain.mean() - at_boss[0]) * float(middle - heights.min())
     state, joint = result.history.run[step], result.built.joint
     before = float(result.history.run_forces.tip[step])
-    if before <= 0.0:
+    if before <= 0.0 or state.flow is not None:
         return Worth(growth, None)
     gaps = np.zeros(joint.n_ports) if state.heat.gap_change is None else state.heat.gap_change.copy()
     gaps[joint.slices["tip"]] += growth * (joint.interface("tip").axial > 0.0)
@@ -252,11 +252,12 @@ def retightening(result: SetupResult) -> Retightening | None:
         return None
     state = history.run[history.retightened_after]
     before = None
-    try:
-        cooled = solve_state(joint, state, history.retightened.heat)
-        before = float(forces_of(joint, [cooled]).clamp[0])
-    except NotConverged:
-        pass
+    if state.flow is None:  # what has flowed is not kept with the state: its clamp once cooled is not known then
+        try:
+            cooled = solve_state(joint, state, history.retightened.heat)
+            before = float(forces_of(joint, [cooled]).clamp[0])
+        except NotConverged:
+            pass
     index = int(result.timeline.run[history.retightened_after])
     lived = cycles_lived(result)
     when = moment_at(result, index).text(lived) if result.heat is not None else result.timeline.when(index)
