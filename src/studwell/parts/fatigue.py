@@ -76,14 +76,24 @@ def sines_swing(
 class ThreadEndurance:
     """What amplitude a rolled thread stands, MPa on the stress area.
 
-    long_life : at the knee and beyond;  at_cycles: at the cycles asked for;  knee: cycles;  source, status
+    long_life : at the knee and beyond;  at_cycles: at the cycles asked for;  knee, least: cycles between which the amplitude
+                falls as cycles to the power -exponent;  source, status
     """
 
     long_life: float
     at_cycles: float
     knee: float
+    least: float
+    exponent: float
     source: str
     status: str
+
+    def cycles(self, amplitude: float) -> float:
+        """Return how many cycles of an amplitude, MPa, it stands: inf below the endurance; at least `least` or 0."""
+        if amplitude <= self.long_life:
+            return np.inf
+        found = self.knee * (self.long_life / amplitude) ** (1.0 / self.exponent)
+        return float(found) if found >= self.least else 0.0
 
 
 THREADS_MADE = ("rolled before heat treatment", "rolled after heat treatment")
@@ -125,7 +135,7 @@ def thread_endurance(
             )
         base *= 2.0 - max(mean_share, low)
         exponent = data["finite_exponent_after"]
-    knee = float(data["knee"])
-    wanted = knee if cycles is None else max(float(cycles), float(data["least_cycles"]))
+    knee, least = float(data["knee"]), float(data["least_cycles"])
+    wanted = knee if cycles is None else max(float(cycles), least)
     longer = (knee / min(wanted, knee)) ** exponent
-    return ThreadEndurance(float(base), float(base * longer), knee, *source_of(data))
+    return ThreadEndurance(float(base), float(base * longer), knee, least, float(exponent), *source_of(data))

@@ -15,24 +15,27 @@ from studwell.strength.margins import Margin
 from studwell.study.results import Comparison
 
 NO_PART = "none"
+UNKNOWN_SIGN = "?"
 NOT_SOLVED = "not solved"
 
 
 def modes_of(comparison: Comparison) -> list[tuple[str, str]]:
-    """Return (mode, kind) of every mode of any setup: damage first, then function; known ones before unknown."""
+    """Return (mode, kind) of every mode that some setup has: damage first, then function; known ones before unknown."""
     found: dict[str, Margin] = {}
     for result in comparison.results:
         for mode, margin in result.verdict.margins.items():
-            if mode not in found or found[mode].value is None:
+            if margin.applies and (mode not in found or found[mode].value is None):
                 found[mode] = margin
     ordered = sorted(found.values(), key=lambda m: (m.kind != "damage", m.value is None and m.applies))
     return [(m.mode, m.kind) for m in ordered]
 
 
 def cell_text(margin: Margin | None) -> str:
-    """Return what a cell says: the margin, 'unbounded', 'unknown', or 'none' where the setup has no such part."""
+    """Return what a cell says: the margin, 'unbounded', '?' if it is unknown, or 'none' if the setup has no such part."""
     if margin is None or not margin.applies:
         return NO_PART
+    if margin.value is None:
+        return UNKNOWN_SIGN
     if margin.value is not None and 0.0 < abs(margin.value) < 0.005:
         return "0.00"
     return margin_text(margin).replace("-0.00", "0.00")
@@ -41,7 +44,7 @@ def cell_text(margin: Margin | None) -> str:
 def plot_margins(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     """Draw the margins of all setups, load over capacity: numbers in cells, strong colour from the limit 1.0 up.
 
-    Unknown cells are hatched and say so; the governing one of each setup has a heavy frame.
+    Unknown cells are hatched and have a question mark; the governing one of each setup has a heavy frame.
     """
     ax = theme.new_axes() if ax is None else ax
     modes = modes_of(comparison)
@@ -63,8 +66,8 @@ def plot_margins(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     ax.set_ylim(len(rows) - 0.5, -0.5)
     ax.set_xticks(
         range(len(modes)),
-        [theme.wrapped(mode, 13) for mode, _ in modes],
-        rotation=38,
+        [theme.wrapped(mode, 24) for mode, _ in modes],
+        rotation=50,
         ha="left",
         rotation_mode="anchor",
     )
@@ -84,7 +87,7 @@ def _cell(ax: Axes, row: int, column: int, margin: Margin | None, governing: boo
         return
     if margin.value is None:
         _box(ax, row, column, 1, theme.CELL_UNKNOWN, hatch="////")
-        _say(ax, row, column, text, theme.CELL_INK, size=7.0, boxed=True)
+        _say(ax, row, column, text, theme.CELL_INK, size=8.5, boxed=True)
         return
     above = margin.value >= theme.MARGIN_STEPS[-1]
     _box(ax, row, column, 1, margin_colour(margin.value))
@@ -147,4 +150,4 @@ def draw_margin_bar(bar: Axes) -> None:
     )
     drawn.set_ticks([*theme.MARGIN_STEPS], labels=["0", "0.25", "0.5", "0.75", "0.9", "1.0\nlimit"])
     drawn.ax.axvline(1.0, color=theme.LIGHT.ink, lw=2.0)
-    drawn.set_label("margin: load over capacity (heavy frame: governs the setup; hatched: unknown)")
+    drawn.set_label("margin: load over capacity (heavy frame: governs the setup; hatched, ?: unknown)")

@@ -12,7 +12,7 @@ from studwell.joint.build import BuiltJoint
 from studwell.mesh.quality import quality
 from studwell.show.heat_content import zone_rows
 from studwell.show.workshop_content import repair_table, thread_table
-from studwell.strength.margins import UNKNOWN_YET, Margin
+from studwell.strength.margins import Margin
 from studwell.study.mesh_study import MeshStudy
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, in_unit, label, number_text
@@ -56,17 +56,27 @@ def margin_text(margin: Margin) -> str:
     return "unbounded" if math.isinf(margin.value) else f"{margin.value:.2f}"
 
 
+def never_known(comparison: Comparison) -> list[str]:
+    """Return the damage modes that are unknown in every solved setup."""
+    found = [
+        {m.mode for m in r.verdict.margins.values() if m.unknown and m.kind == "damage"} for r in comparison.results
+    ]
+    return [
+        mode for mode in (comparison.results[0].verdict.margins if found else ()) if all(mode in each for each in found)
+    ]
+
+
 def comparison_table(comparison: Comparison) -> Table:
     """Return the ranked table: one row a setup, best first; units in the column heads."""
     units = comparison.case.units
     force, stress = label("force", units), label("pressure", units)
-    never = ", ".join(f"'{name}'" for name, _, _ in UNKNOWN_YET)
+    never = ", ".join(f"'{name}'" for name in never_known(comparison))
     table = Table(
         title=comparison.case.title,
         title_justify="left",
         show_lines=False,
         caption="Margin: load over capacity; 1 is the limit and smaller is better. Verdict 'unknown': no known mode fails, "
-        f"but some are not known, in every setup {never}.",
+        f"but some are not known{', in every setup ' + never if never else ''}.",
         caption_justify="left",
     )
     table.add_column("rank", justify="right")

@@ -9,7 +9,7 @@ import numpy as np
 
 from studwell.joint.build import BuiltJoint
 from studwell.parts.crack import short_crack_length
-from studwell.strength.distances import DistanceView, distance_views
+from studwell.strength.distances import DistanceView, distance_views, wanted_cycles
 from studwell.strength.fatigue import SINES, FatigueView, fatigue_views, stud_fatigue
 from studwell.strength.flaws import CrackHistory, FlawView, bore_histories, flaw_view, growth_law
 from studwell.strength.margin import Margin, unknown_margin
@@ -103,8 +103,8 @@ def _once(built: BuiltJoint, timeline: Timeline, views: CrackViews) -> Margin:
             return unknown_margin(
                 ONCE,
                 "damage",
-                f"the floor, {floor:g} mm, is thinner than twice the critical distance, {2 * corner.length:.2f} mm: the methods "
-                f"do not hold there (they would say {by_distance.value:.2f}, which may be too low); a thicker floor, or a flaw "
+                f"the floor, {floor:g} mm, is thinner than twice the critical distance, {2 * corner.length:.2f} mm: the "
+                f"methods do not hold there (they would say {by_distance.value:.2f}, which may be too low); a thicker floor, or a flaw "
                 "in [crack] for fracture mechanics of the ligament, is needed to know",
             )
         asked.remove(by_distance)
@@ -116,14 +116,14 @@ def _once(built: BuiltJoint, timeline: Timeline, views: CrackViews) -> Margin:
 
 
 def _repeated(built: BuiltJoint, timeline: Timeline, views: CrackViews) -> Margin:
-    crack = built.setup.crack
+    crack, wanted = built.setup.crack, wanted_cycles(built)
     by_distance, by_flaw, by_cycle = views.repeated
     asked = [by_cycle]
-    if by_distance.value is not None:
+    if by_distance.value is not None and by_distance.value < 1.0:
         asked.append(by_distance)
     if crack is not None and crack.flaw is not None:
         asked.append(by_flaw)
-    often = "without end" if crack is None or crack.cycles is None else f"for {crack.cycles:g} histories"
+    often = "without end" if wanted is None else f"for {wanted:g} histories"
     notes = [f"{often}; fatigue strength of the data is that of 5e8 cycles of bars, the careful side for fewer"]
     if crack is None or crack.flaw is None:
         notes.append("no flaw beyond what those bars had: [crack] flaw states one")
@@ -162,7 +162,12 @@ def _largest(found: list[Said], view: str, reasons: list[str]) -> Said:
     known = [(said.value, said) for said in found if said.value is not None]
     if known:
         return max(known, key=lambda pair: pair[0])[1]
-    return Said(view, "boss", None, reason="; ".join(dict.fromkeys(reason for reason in reasons if reason)) or "nothing to judge")
+    return Said(
+        view,
+        "boss",
+        None,
+        reason="; ".join(dict.fromkeys(reason for reason in reasons if reason)) or "nothing to judge",
+    )
 
 
 DISTANCE, FLAW, LINK, CYCLE = "critical distance", "fracture mechanics", "weakest link", "multiaxial cycle"
@@ -173,7 +178,9 @@ def _distance_once(views: Sequence[DistanceView]) -> Said:
     for view in views:
         if view.body == "boss" and view.once is not None:
             one = view.once
-            told = f"L = {one.length:.2f} mm from toughness and tensile strength {one.strength:.0f} MPa; {_methods(one)}"
+            told = (
+                f"L = {one.length:.2f} mm from toughness and tensile strength {one.strength:.0f} MPa; {_methods(one)}"
+            )
             found.append(
                 Said(DISTANCE, view.place, one.value, one.index, one.value * one.strength, one.strength, "MPa", told)
             )
@@ -211,7 +218,7 @@ def _flaw_once(views: Sequence[FlawView]) -> Said:
 
 
 def _flaw_repeated(built: BuiltJoint, views: Sequence[FlawView]) -> Said:
-    crack, found = built.setup.crack, []
+    found = []
     for view in views:
         if view.history.body != "boss" or view.swing is None:
             continue
@@ -219,12 +226,12 @@ def _flaw_repeated(built: BuiltJoint, views: Sequence[FlawView]) -> Said:
         value = view.repeated
         told = f"flaw of {view.flaw:g} mm, its range {view.swing:.3g} MPa m^0.5 against the threshold, {view.history.method}"
         load, capacity = view.swing, None if not value else view.swing / value
-        wanted = None if crack is None else crack.cycles
+        wanted = wanted_cycles(built)
         if (value is None or value >= 1.0) and wanted and law and view.life and view.life.histories:
             value = float((wanted / view.life.histories) ** (1.0 / law.exponent))
             told = (
-                f"flaw of {view.flaw:g} mm lives {view.life.histories:.3g} histories of the {wanted:g} asked for; as a ratio of "
-                f"ranges, {view.history.method}"
+                f"flaw of {view.flaw:g} mm lives {view.life.histories:.3g} histories of the {wanted:g} asked for; as a ratio "
+                f"of ranges, {view.history.method}"
             )
             load, capacity = view.swing, view.swing / value if value > 0.0 else None
         if value is not None:
@@ -255,19 +262,28 @@ def _fatigue_repeated(views: Sequence[FatigueView]) -> Said:
         where = f"averaged over {view.averaged:.2f} mm" if view.averaged else "at the surface"
         told = f"{SINES}: amplitude {view.amplitude:.0f} MPa with mean stresses of {view.mean:.0f} MPa in sum, {where}"
         told += ", the mean held down by yielding" if view.held else ""
-        if view.ratio >= 1.0 and not view.averaged:
-            needs = "" if view.needed is None else f"; a fatigue strength of {view.needed:.0f} MPa or more would make it safe"
-            bound.append(
-                f"{view.ratio:.2f} at the surface of the {view.place}, an upper bound: the threshold, which says over what depth "
-                f"the stress may be averaged, is not known{needs}"
-            )
+        if view.ratio >= 1.0:
+            bound.append(_upper_bound(view))
             continue
         found.append(
             Said(CYCLE, view.place, view.ratio, view.index, view.ratio * view.strength, view.strength, "MPa", told)
         )
     if bound:
-        return Said(CYCLE, "boss", None, reason="; ".join(bound))
+        return Said(CYCLE, "boss", None, reason=f"{'; '.join(bound)}; {FEWER}")
     return _largest(found, CYCLE, [view.reason for view in views if view.body == "boss"][:1])
+
+
+FEWER = "for fewer cycles than the 5e8 of the data more is stood, how much is not known"
+
+
+def _upper_bound(view: FatigueView) -> str:
+    """What a ratio above 1 means, which is no proof of failure, and what would make it safe."""
+    text = f"{view.ratio:.2f} at the {view.place}, an upper bound"
+    if not view.averaged:
+        text += " at the surface (the threshold, which says over what depth to average, is not known)"
+    if view.needed is not None:
+        text += f"; a fatigue strength of {view.needed:.0f} MPa would make it safe"
+    return text
 
 
 def _apart(said: Sequence[Said]) -> float | None:
@@ -293,7 +309,9 @@ def _trust_repeated(built: BuiltJoint) -> str:
     if material.threshold is None or material.fatigue_strength is None or material.ultimate_strength is None:
         return "which view to trust depends on the threshold, which is not known"
     f, u = material.fatigue_strength, float(material.ultimate_strength.at(20.0))
-    return _by_length(crack.flaw, float(short_crack_length(material.threshold, 2.0 * f / (1.0 + f / u), 1.1215)), "fatigue")
+    return _by_length(
+        crack.flaw, float(short_crack_length(material.threshold, 2.0 * f / (1.0 + f / u), 1.1215)), "fatigue"
+    )
 
 
 def _by_length(flaw: float, short: float, kind: str) -> str:

@@ -77,6 +77,14 @@ def cycle_states(timeline: Timeline) -> Array:
     return np.arange(int(timeline.run[0]), len(timeline.states))
 
 
+def wanted_cycles(built: BuiltJoint) -> float | None:
+    """Return how often the history is to be borne: [crack] cycles, else the cycles of a history of many, else None."""
+    crack, cycles = built.setup.crack, built.setup.history.cycles
+    if crack is not None and crack.cycles is not None:
+        return crack.cycles
+    return float(cycles) if cycles > 1 else None
+
+
 def body_node_temperatures(built: BuiltJoint, timeline: Timeline, temperatures: Array, body: str) -> Array:
     """Return a body's temperature (states,) degC; the hotter end of the stud."""
     if body == "stud":

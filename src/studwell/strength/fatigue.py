@@ -23,6 +23,7 @@ from studwell.strength.distances import (
     material_of,
     path_distance,
     paths_of,
+    wanted_cycles,
 )
 from studwell.strength.margin import Margin, unknown_margin
 from studwell.strength.timeline import Timeline, stresses
@@ -138,15 +139,17 @@ def line_average(distance: Array, stress: Array, over: float) -> Array:
 def stud_fatigue(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
     """Half the range of the stud's tension over its stress area against the endurance of its thread.
 
-    Range over heat and cylinder pressure together; with [crack] cycles heat may swing as far as that life allows, but
-    cylinder pressure, which comes back without end, must stay below the endurance. Stress concentration of the root is in the
-    endurance. Source: VDI 2230, as property_classes.toml states.
+    Range over heat and cylinder pressure together: heat may swing as far as the wanted number of histories allows, unknown
+    where the case states none; cylinder pressure, which comes back without end, must stay below the endurance. Stress
+    concentration of the root is in the endurance. Source: VDI 2230, as property_classes.toml states.
     """
     mode = "stud fatigue"
     stud, crack, forces = built.setup.stud, built.setup.crack, timeline.forces
     made = None if crack is None else crack.stud_thread
     if thread_made(stud.property_class) is None:
-        return unknown_margin(mode, "damage", f"endurance of threads of class {stud.property_class} is not known (no source)")
+        return unknown_margin(
+            mode, "damage", f"endurance of threads of class {stud.property_class} is not known (no source)"
+        )
     thread = min((stud.thread, stud.nut_thread), key=stress_area)
     area = float(stress_area(thread))
     cycle = cycle_states(timeline)
@@ -154,10 +157,9 @@ def stud_fatigue(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> 
     amplitude, mean = 0.5 * float(np.ptp(tension)) / area, 0.5 * float(tension.max() + tension.min())
     strength = property_class(stud.property_class, thread.nominal_diameter)
     share = mean / (strength.yield_strength * area)
+    wanted = wanted_cycles(built)
     try:
-        end = thread_endurance(
-            stud.property_class, thread.nominal_diameter, share, made, None if crack is None else crack.cycles
-        )
+        end = thread_endurance(stud.property_class, thread.nominal_diameter, share, made, wanted)
     except ValueError as problem:
         return unknown_margin(mode, "damage", str(problem))
     load, capacity, what = amplitude, end.at_cycles, "heat"
@@ -167,8 +169,17 @@ def stud_fatigue(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> 
         what = "heat and cylinder pressure"
         if beat / end.long_life > load / capacity:
             load, capacity, what = beat, end.long_life, "cylinder pressure"
+    stands = end.cycles(load)
+    if wanted is None and load >= capacity and what != "cylinder pressure":
+        least = f"{stands:.2g} histories" if stands else f"fewer than {end.least:.0e} histories"
+        return unknown_margin(
+            mode,
+            "damage",
+            f"how often the history comes back is not stated: an amplitude of {load:.0f} MPa, {load / capacity:.2f} of the "
+            f"endurance ({end.status}), is stood for {least}; [crack] cycles states how many are wanted",
+        )
     made = made or thread_made(stud.property_class)
-    often = "without end" if crack is None or crack.cycles is None else f"for {crack.cycles:g} histories"
+    often = "without end" if wanted is None or what == "cylinder pressure" else f"for {wanted:g} histories"
     hot = float(np.max(body_node_temperatures(built, timeline, temperatures, "stud")))
     return Margin(
         mode,

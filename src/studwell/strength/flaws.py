@@ -159,7 +159,9 @@ def flaw_view(built: BuiltJoint, timeline: Timeline, history: CrackHistory) -> F
     if tough is None:
         once_reason = f"fracture toughness of {material.name} is not known; above {most:.3g} MPa m^0.5 it is safe"
     if threshold is None:
-        repeated_reason = f"threshold of crack growth of {material.name} is not known; above {swing:.3g} MPa m^0.5 it is safe"
+        repeated_reason = (
+            f"threshold of crack growth of {material.name} is not known; above {swing:.3g} MPa m^0.5 it is safe"
+        )
     life, life_reason = _life(built, history, cycle, flaw)
     return FlawView(
         **base,
@@ -186,9 +188,7 @@ def _critical(sizes: Array, largest: Array, toughness: float | None) -> float | 
     return float(sizes[first - 1] + share * (sizes[first] - sizes[first - 1]))
 
 
-def _life(
-    built: BuiltJoint, history: CrackHistory, cycle: Array, start: float | None
-) -> tuple[GrowthLife | None, str]:
+def _life(built: BuiltJoint, history: CrackHistory, cycle: Array, start: float | None) -> tuple[GrowthLife | None, str]:
     if start is None:
         return None, ""
     material = material_of(built, history.body)

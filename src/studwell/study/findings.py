@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from studwell.joint.interfaces import spring_flat_load
-from studwell.strength.margins import UNKNOWN_YET, Margin
+from studwell.strength.margins import Margin
 from studwell.strength.outcomes import tip_gaps
 from studwell.study.finding import Finding
 from studwell.study.heat_findings import heat_findings
@@ -35,7 +35,9 @@ REMEDIES = {
     "floor punch": "more floor, a wider tip or less seating torque",
     "floor split": "more floor or less seating torque",
     "seat split": "a thread cut deeper than the stud goes, so that its tip or nothing seats, or less seating torque",
-    "boss crack, static": "back the stud off its seat, seat it with less torque, or leave more floor",
+    "boss crack (repeated)": "back the stud off its seat, leave more floor, or washers that give: heat then swings less",
+    "stud fatigue": "a longer or waisted stud, washers that give, or threads rolled after heat treatment",
+    "boss crack (once)": "back the stud off its seat, seat it with less torque, or leave more floor",
 }
 """What to change where a mode governs."""
 
@@ -92,10 +94,8 @@ def _governing(comparison: Comparison) -> list[Finding]:
         yields = _floor_yields(item)
         if yields is not None:
             text += f" Its floor yields ({number_text(yields, 2)} of the yield strength, elastic)."
-        everywhere = {name for name, _, _ in UNKNOWN_YET}
-        more = [name for name in unknown if name not in everywhere]
-        if more:
-            text += f" Not known here: {'; '.join(more)}."
+        if unknown:
+            text += f" Not known here: {'; '.join(unknown)}."
         result.append(Finding("governing", text))
     result += [Finding("governing", f"{f.name}: could not be solved: {f.reason}.") for f in comparison.failed]
     return result
@@ -196,7 +196,7 @@ def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
             low, high = as_text(stress_o, "pressure", units, 2), as_text(stress_b, "pressure", units, 2)
             stressed = f" and the averaged floor stress from {low} to {high}"
         hold_b, hold_o = _margin(bottomed, "hold").value, _margin(off, "hold").value
-        crack_b, crack_o = _margin(bottomed, "boss crack, static").value, _margin(off, "boss crack, static").value
+        crack_b, crack_o = _margin(bottomed, "boss crack (once)").value, _margin(off, "boss crack (once)").value
         result.append(
             Finding(
                 "bottoming",
