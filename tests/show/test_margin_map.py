@@ -36,7 +36,7 @@ def test_rows_are_the_setups_in_rank_and_the_unsolved_last(comparison, drawn):
 
 def test_the_map_shows_a_number_an_unbounded_an_unknown_and_an_absent_part(drawn):
     texts = set(drawn[1].values())
-    assert {"unbounded", "?", "none"} <= texts
+    assert {"∞", "?", "none"} <= texts
     assert any(text.replace(".", "").isdigit() for text in texts)
 
 
@@ -61,7 +61,7 @@ def test_damage_modes_stand_left_of_function_modes(comparison):
     [
         (Margin("leak", "damage", 0.3456), "0.35"),
         (Margin("leak", "damage", 1.0), "1.00"),
-        (Margin("leak", "damage", float("inf")), "unbounded"),
+        (Margin("leak", "damage", float("inf")), "∞"),
         (Margin("leak", "damage", -1e-13), "0.00"),
         (unknown_margin("leak", "damage", "not modelled"), "?"),
         (absent_margin("leak", "damage", "no gasket"), "none"),

@@ -16,6 +16,7 @@ from studwell.study.results import Comparison
 
 NO_PART = "none"
 UNKNOWN_SIGN = "?"
+UNBOUNDED_SIGN = "∞"
 NOT_SOLVED = "not solved"
 
 
@@ -31,11 +32,13 @@ def modes_of(comparison: Comparison) -> list[tuple[str, str]]:
 
 
 def cell_text(margin: Margin | None) -> str:
-    """Return what a cell says: the margin, 'unbounded', '?' if it is unknown, or 'none' if the setup has no such part."""
+    """Return what a cell says: the margin, '∞' if it has no bound, '?' if it is unknown, or 'none' if the setup has no such part."""
     if margin is None or not margin.applies:
         return NO_PART
     if margin.value is None:
         return UNKNOWN_SIGN
+    if math.isinf(margin.value):
+        return UNBOUNDED_SIGN
     if margin.value is not None and 0.0 < abs(margin.value) < 0.005:
         return "0.00"
     return margin_text(margin).replace("-0.00", "0.00")
@@ -93,7 +96,7 @@ def _cell(ax: Axes, row: int, column: int, margin: Margin | None, governing: boo
     _box(ax, row, column, 1, margin_colour(margin.value))
     if governing:
         ax.add_patch(Rectangle((column - 0.44, row - 0.42), 0.88, 0.84, fill=False, ec=theme.CELL_INK, lw=1.8))
-    size = 6.2 if math.isinf(margin.value) else 8.5
+    size = 11.0 if math.isinf(margin.value) else 8.5
     _say(ax, row, column, text, theme.CELL_INK_ABOVE if above else theme.CELL_INK, size=size, bold=above or governing)
 
 
@@ -150,4 +153,4 @@ def draw_margin_bar(bar: Axes) -> None:
     )
     drawn.set_ticks([*theme.MARGIN_STEPS], labels=["0", "0.25", "0.5", "0.75", "0.9", "1.0\nlimit"])
     drawn.ax.axvline(1.0, color=theme.LIGHT.ink, lw=2.0)
-    drawn.set_label("margin: load over capacity (heavy frame: governs the setup; hatched, ?: unknown)")
+    drawn.set_label("margin: load over capacity (heavy frame: governs the setup; hatched, ?: unknown; ∞: unbounded)")
