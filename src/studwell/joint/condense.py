@@ -302,14 +302,25 @@ def _region_map(system: BodySystem, answer: Array, m: int, regions: tuple[str, .
 
 
 def _point_map(system: BodySystem, answer: Array, m: int, points: Array) -> StressMap:
+    return point_map(system.spec, system.space, answer, m, points)
+
+
+def point_map(spec: BodySpec, space: Space, displacement: Array, n_columns: int, points: Array) -> StressMap:
+    """Return the stress map of a condensed body at any points (n, 2), mm.
+
+    displacement : (2 N, columns + modes) mm, of `BodyResponse`
+    raises OutOfBody : a point outside the body
+    """
     points = np.asarray(points, dtype=float)
-    rows = np.asarray(system.space.strain_operator(points) @ answer).reshape(len(points), 4, -1)
-    stress = np.einsum("cd,pdk->pck", system.elastic, rows)
-    own = np.zeros((len(points), 4, len(system.spec.modes)))
-    for k, mode in enumerate(system.spec.modes):
+    elastic = spec.elastic
+    rows = np.asarray(space.strain_operator(points) @ displacement).reshape(len(points), 4, -1)
+    stress = np.einsum("cd,pdk->pck", elastic, rows)
+    own = np.zeros((len(points), 4, len(spec.modes)))
+    for k, mode in enumerate(spec.modes):
         if mode.region is None:
-            own[:, :, k] = np.multiply.outer(mode.at_points(system.space, points), np.asarray(mode.components))
-    return StressMap(stress[:, :, :m], stress[:, :, m:] - np.einsum("cd,pdk->pck", system.elastic, own), points)
+            own[:, :, k] = np.multiply.outer(mode.at_points(space, points), np.asarray(mode.components))
+    strain = stress[:, :, n_columns:] - np.einsum("cd,pdk->pck", elastic, own)
+    return StressMap(stress[:, :, :n_columns], strain, points)
 
 
 def tension_section(system: BodySystem) -> tuple[Array, Array]:
