@@ -210,3 +210,19 @@ def test_equal_governing_margins_are_ranked_by_the_next_worst(hut_pump):
         setups.append(replace(setup, history=replace(setup.history, temperatures=mild)))
     result = compare(replace(hut_pump, setups=tuple(setups)), refinement=0.4, band=False)
     assert [item.name for item in result.results] == ["backed off, plain", "bottomed, plain"]
+
+
+def test_a_second_process_finds_the_same_band_to_the_bit(hut_pump, comparison):
+    name = "bottomed, plain"
+    alone = solve_setup(hut_pump.setup(name), refinement=0.5)
+    assert alone.band == comparison[name].band
+    assert alone.band_models == comparison[name].band_models == ("layer", "grooves")
+    assert alone.outcomes["thread_stress_max"] == comparison[name].outcomes["thread_stress_max"]
+
+
+def test_the_root_stress_is_unknown_to_a_layer_and_known_beside_it(comparison):
+    result = comparison["bottomed, plain"]
+    assert result.value("thread_stress_max") is None
+    low, high = result.band["thread_stress_max"]
+    assert low == high > 500.0
+    assert "grooves model of this setup gives" in result.outcomes["thread_stress_max"].reason

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from platform import platform
@@ -42,6 +46,36 @@ def write_comparison(
 
 def _fill(comparison: Comparison, directory: Path, fields: str) -> None:
     write_json(directory / "summary.json", summary(comparison))
+    with _beside(comparison, directory, fields):
+        _draw(comparison, directory)
+    _records(comparison, directory)
+
+
+@contextmanager
+def _beside(comparison: Comparison, directory: Path, fields: str) -> Iterator[None]:
+    """Write the VTU fields in a second process meanwhile, where there is a second core and processes can be copied."""
+    if fields == "none" or not comparison.results:
+        yield
+        return
+    which = "all" if fields == "all" else "moments"
+    if (os.cpu_count() or 1) < 2 or "fork" not in multiprocessing.get_all_start_methods():
+        write_all_fields(directory, comparison, which)
+        yield
+        return
+    child = multiprocessing.get_context("fork").Process(target=write_all_fields, args=(directory, comparison, which))
+    child.start()
+    try:
+        yield
+    except BaseException:
+        child.terminate()
+        raise
+    finally:
+        child.join()
+    if child.exitcode != 0:
+        write_all_fields(directory, comparison, which)  # once more here, to say why it cannot
+
+
+def _draw(comparison: Comparison, directory: Path) -> None:
     if comparison.results:
         sheets = sheets_of(comparison)
         draw_figures(comparison, directory / "figures", sheets)
@@ -57,8 +91,9 @@ def _fill(comparison: Comparison, directory: Path, fields: str) -> None:
             sheets,
             None if film is None else (film.name, FILM),
         )
-        if fields != "none":
-            write_all_fields(directory, comparison, "all" if fields == "all" else "moments")
+
+
+def _records(comparison: Comparison, directory: Path) -> None:
     folders = folder_names([result.name for result in comparison.results])
     for result in comparison.results:
         write_text(directory / folders[result.name] / "history.csv", history_csv(result))
