@@ -14,6 +14,7 @@ SLUGS = frozenset(
         "duplicate-name",
         "file-not-readable",
         "missing-key",
+        "no-scheduler",
         "not-converged",
         "not-solved-here",
         "not-toml",
@@ -23,7 +24,9 @@ SLUGS = frozenset(
         "unknown-key",
         "unknown-name",
         "unknown-outcome",
+        "worker-lost",
         "wrong-kind",
+        "wrong-ledger",
     }
 )
 """Every slug in use; a test compares this set with the headings of docs/messages.md."""
@@ -158,6 +161,18 @@ class CannotWrite(StudwellError):
     """A result that could not be written where the user asked."""
 
     slug = "cannot-write"
+
+
+class WorkerLost(StudwellError):
+    """A block of a long study whose workers died again and again; what was finished is kept."""
+
+    slug = "worker-lost"
+
+
+class NoScheduler(StudwellError):
+    """A cluster that cannot be used: nothing answers, no workers, other versions, or the extra is missing."""
+
+    slug = "no-scheduler"
 
 
 class OutOfBody(StudwellError):

@@ -5,7 +5,6 @@ import pytest
 from pytest import approx
 
 from studwell.parts.fastener import proof_load
-from studwell.strength.margins import UNKNOWN_YET
 from studwell.strength.verdict import mode_names
 from studwell.study.compare import solve_setup
 
@@ -21,8 +20,8 @@ def test_every_mode_is_judged_or_named_unknown_with_its_reason(comparison):
 def test_a_setup_with_unknown_damage_modes_is_never_called_safe(comparison):
     for result in comparison.results:
         unknown = [m for m in result.verdict.margins.values() if m.unknown and m.kind == "damage"]
-        assert unknown
-        assert result.verdict.safe is not True
+        assert not (unknown and result.verdict.safe)
+    assert any(result.verdict.safe is None for result in comparison.results)
 
 
 def test_governing_is_the_largest_known_damage_margin(comparison):
@@ -86,8 +85,9 @@ def test_an_alloy_without_a_known_toughness_gets_no_crack_margin(hut_pump):
 def test_bottoming_raises_the_static_crack_margin(comparison):
     on = comparison["bottomed, plain"].verdict
     off = comparison["backed off, plain"].verdict
-    assert on.margins["boss crack (once)"].value > 2.0 * off.margins["boss crack (once)"].value
-    assert on.crack.point is not None
+    assert on.margins["boss crack (once)"].value > off.margins["boss crack (once)"].value
+    corners = [verdict.cracks.distance("floor corner").once for verdict in (on, off)]
+    assert corners[0].value > 2.0 * corners[1].value
 
 
 def test_a_thin_floor_is_nearer_to_cracking_than_a_thick_one(hut_pump):
@@ -97,12 +97,6 @@ def test_a_thin_floor_is_nearer_to_cracking_than_a_thick_one(hut_pump):
         thin = replace(setup, boss=replace(setup.boss, floor_thickness=floor))
         values.append(solve_setup(thin, refinement=0.5, band=False).value("floor_stress_max"))
     assert values[0] < values[1] < values[2]
-
-
-@pytest.mark.parametrize(("mode", "kind", "reason"), UNKNOWN_YET)
-def test_modes_that_are_not_modelled_say_so(mode, kind, reason, comparison):
-    margin = comparison.results[0].verdict.margins[mode]
-    assert (margin.value, margin.reason) == (None, reason)
 
 
 def test_a_floor_thinner_than_the_method_holds_for_is_never_passed(hut_pump):

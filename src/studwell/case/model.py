@@ -356,7 +356,7 @@ class SetupTables(Table):
     material: dict[str, MaterialTable] = Field(default_factory=dict)
 
 
-RESERVED = ("spread", "bounds")
+RESERVED = ("bounds",)
 """Tables of the case file that this version does not read."""
 
 ALTERNATIVES: dict[str, tuple[tuple[str, ...], ...]] = {

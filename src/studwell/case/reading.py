@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +18,13 @@ from studwell.case.heat import Elsewhere
 from studwell.case.model import RESERVED, SCHEMA, CaseTable, SetupTables, table_keys
 from studwell.case.overrides import Origin, Tables, did_you_mean, lay_on, quoted
 from studwell.case.records import Case, Setup
+from studwell.case.spread import build_spread
 from studwell.case.refusals import refused
 from studwell.errors import BadCase, shown
 from studwell.parts.material import stock_material_names
+
+SPREAD = "spread"
+"""The table of the case file that holds for all setups alike."""
 
 ONLY_SETUP = "as written"
 """Name of the one setup of a case file without [setup.NAME]."""
@@ -51,6 +56,7 @@ def case_from_text(text: str, file: str = "case", folder: Path | None = None) ->
     """
     tables = parsed(text, file)
     overrides = tables.pop("setup", {})
+    spread = tables.pop(SPREAD, None)
     head = _case_table(tables, file)
     base = {key: value for key, value in tables.items() if key != "case"}
     _check_top(base, overrides, file)
@@ -61,7 +67,8 @@ def case_from_text(text: str, file: str = "case", folder: Path | None = None) ->
     meshes = MeshFolder(folder)
     setups = tuple(_setup(name, base, override, overrides, file, meshes) for name, override in overrides.items())
     _check_materials([base, *overrides.values()], setups, file)
-    return Case(file, head.title, head.notes, head.units, setups)
+    case = Case(file, head.title, head.notes, head.units, setups)
+    return case if spread is None else replace(case, spread=build_spread(spread, case, file, folder))
 
 
 def _check_materials(tables: list[Tables], setups: tuple[Setup, ...], file: str) -> None:
@@ -153,7 +160,7 @@ def _case_table(tables: Tables, file: str) -> CaseTable:
 def _check_top(base: Tables, overrides: Any, file: str) -> None:
     if not isinstance(overrides, dict):
         raise BadCase(file, "[setup]", overrides, "[setup.NAME] tables", "wrong-kind", "a table is needed")
-    known = ["case", "setup", *table_keys(SetupTables)]
+    known = ["case", "setup", *table_keys(SetupTables), SPREAD]
     for name, override in {"": base, **overrides}.items():
         place = f"[setup.{quoted(name)}" if name else "["
         if name and not isinstance(override, dict):
@@ -164,6 +171,8 @@ def _check_top(base: Tables, overrides: Any, file: str) -> None:
             where = f"{place}.{key}]" if name else f"[{key}]"
             if key in RESERVED:
                 raise BadCase(file, where, None, "", "not-solved-here", "not read by this version")
+            if key == SPREAD:
+                raise BadCase(file, where, None, "[spread] of the whole case", "unknown-key", "not for one setup")
             if key not in known[2:]:
                 hint, allowed = did_you_mean(key, known if not name else known[2:])
                 raise BadCase(file, where, None, allowed, "unknown-key", f"unknown table{hint}")

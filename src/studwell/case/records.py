@@ -18,6 +18,7 @@ from studwell.case.service_records import (
     Thermal,
     ThermalSurface,
 )
+from studwell.case.spread_record import Spread
 from studwell.case.workshop_records import Repair, Threadlocker
 from studwell.parts.fluid import Fluid
 from studwell.parts.gasket import Gasket
@@ -393,6 +394,7 @@ class Case:
     notes: str
     units: str
     setups: tuple[Setup, ...]
+    spread: Spread | None = field(default=None, metadata=LATER)
 
     def setup(self, name: str) -> Setup:
         """Return the setup of this name. Raises KeyError: no such setup."""

@@ -110,6 +110,7 @@ class CrackedBody:
     youngs_modulus, poisson : MPa and 1
     supports      : as in `solve_elastic`; None: a free body, held just enough not to move as a whole
     axisymmetric  : False for plane strain of 1 mm thickness
+    free_axially  : True where the supports hold nothing along z: the loads balance
     raises BadMesh, ValueError, StudwellError : as `solve_elastic`
     """
 
@@ -120,6 +121,7 @@ class CrackedBody:
         poisson: float,
         supports: Mapping[str, Any] | None = None,
         axisymmetric: bool = True,
+        free_axially: bool = False,
     ) -> None:
         self.crack = crack
         self.space = Space(crack.mesh, axisymmetric)
@@ -129,8 +131,8 @@ class CrackedBody:
         tip = crack.tip_nodes
         for axis in (0, 1):
             owner[2 * tip + axis] = 2 * tip[0] + axis
-        if supports is None:
-            self._hold(fixed)
+        if supports is None or free_axially:
+            self._hold(fixed, supports is None)
         self._held = np.zeros(self.space.n_unknowns)
         self._held[list(fixed)] = list(fixed.values())
         matrix = stiffness(self.space, self.hooke)
@@ -142,11 +144,12 @@ class CrackedBody:
         self._face_loads = face_loads(self.space, crack)
         self._jumps = face_jumps(self.space, crack)
 
-    def _hold(self, fixed: dict[int, float]) -> None:
+    def _hold(self, fixed: dict[int, float], wholly: bool) -> None:
+        """Hold the node farthest from the tip along z; in a plane body held nowhere also across, and against turning."""
         nodes = self.space.nodes
         far = int(np.argmax(np.linalg.norm(nodes - self.crack.tip, axis=1)))
         fixed[2 * far + 1] = 0.0
-        if not self.space.axisymmetric:
+        if wholly and not self.space.axisymmetric:
             fixed[2 * far] = 0.0
             other = int(np.argmax(np.linalg.norm(nodes - nodes[far], axis=1)))
             across = int(np.argmin(np.abs(nodes[other] - nodes[far])))

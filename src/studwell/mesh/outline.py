@@ -94,7 +94,7 @@ class Outline:
         return list(itertools.pairwise(closed))
 
     def divided(self, breaks: Floats, size: Size) -> Floats:
-        """Return the places (m,) of a new division's corners and middles, in order: even places are corners.
+        """Return the places (n, 4) of a new division: of each edge its start, quarter, middle and three quarters.
 
         size : function of points (m, 2) -> wanted edge length (m,), mm
         """
@@ -107,7 +107,11 @@ class Outline:
             dense = steps / size(0.5 * (points[1:] + points[:-1]))
             along = np.concatenate([[0.0], np.cumsum(dense)])
             n = max(1, int(np.ceil(along[-1] - 0.25)))
-            found.append(np.interp(np.linspace(0.0, along[-1], 2 * n + 1)[:-1], along, fine))
+            halves = np.interp(np.linspace(0.0, along[-1], 2 * n + 1), along, fine)
+            length = np.concatenate([[0.0], np.cumsum(steps)])
+            at = np.interp(halves, fine, length)
+            quarters = np.interp(0.5 * (at[1:] + at[:-1]), length, fine)
+            found.append(np.stack([halves[:-1], quarters], axis=1).reshape(-1, 4))
         return np.concatenate(found) % len(self.nodes)
 
 
@@ -127,6 +131,48 @@ def outline_of(mesh: Mesh) -> Outline:
             if facet in member:
                 member[facet].add(name)
     return Outline(np.ascontiguousarray(where), tuple(frozenset(member[int(f)]) for f in facets))
+
+
+def simplified(outline: Outline, centre: Floats, near: float, share: float) -> Outline:
+    """Return an outline that is straight between fewer corners far from a place, and as it was near it; without names.
+
+    centre : (2,) mm;  near: mm, within which all stays;  share : the new line may miss the old corners by this share of
+             their distance from the centre
+    """
+    corners = outline.nodes[:, 0]
+    away = np.linalg.norm(corners - centre, axis=1)
+    n = len(corners)
+    whole = np.linalg.norm(outline.nodes - centre, axis=2).min(axis=1) < near
+    kept = whole | np.roll(whole, 1)
+    if not kept.any():
+        kept[int(np.argmin(away))] = True
+    kept[int(np.argmax(away))] = True
+    anchors = np.nonzero(kept)[0].tolist()
+    stack = [(a, b) for a, b in itertools.pairwise([*anchors, anchors[0] + n]) if b - a > 1]
+    while stack:
+        a, b = stack.pop()
+        between = np.arange(a + 1, b) % n
+        if not len(between):
+            continue
+        miss = _misses(corners[between], corners[a % n], corners[b % n]) / (share * away[between])
+        worst = int(np.argmax(miss))
+        if miss[worst] > 1.0:
+            kept[between[worst]] = True
+            stack += [(a, a + 1 + worst), (a + 1 + worst, b)]
+    left = np.nonzero(kept)[0]
+    nodes = []
+    for a, b in itertools.pairwise([*left.tolist(), int(left[0]) + n]):
+        if b - a == 1:
+            nodes.append(outline.nodes[a])
+        else:
+            start, end = corners[a], corners[b % n]
+            nodes.append(np.stack([start, 0.5 * (start + end), end]))
+    return Outline(np.stack(nodes), tuple(frozenset() for _ in nodes))
+
+
+def _misses(points: Floats, start: Floats, end: Floats) -> Floats:
+    """Distance of points (m, 2) from the straight segment between two points, mm."""
+    return distance_to(points, start[None], end[None])
 
 
 def inside(points: Floats, polygon: Floats) -> np.ndarray:

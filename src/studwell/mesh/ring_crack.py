@@ -145,11 +145,11 @@ class _Pieces:
         size: Sizes,
     ) -> None:
         self.outline, self.start, self.tip, self.way, self.radius = outline, start, tip, way, radius
-        places = outline.divided(breaks, size)
-        self.places = places
-        around = outline.points(places)
-        self.n_outer = len(places) // 2
-        first = int(np.argmin(np.abs(places[::2] - start_place)))
+        self.places = outline.divided(breaks, size)
+        around = outline.points(self.places.ravel()).reshape(*self.places.shape, 2)
+        self.quarters = around[:, 1::2]
+        self.n_outer = len(around)
+        first = int(np.argmin(np.abs(self.places[:, 0] - start_place)))
         self.mouth_number = first
         self.normal = np.array([-way[1], way[0]])
         angles = np.linspace(-np.pi, np.pi, RAYS + 1)
@@ -165,16 +165,16 @@ class _Pieces:
         fan = tip + radius * self.rays[:-1]
         # given points: the outline's corners, the fan's even rays, the slit's corners between mouth and fan
         n, half = self.n_outer, RAYS // 2
-        self.fixed = np.concatenate([around[::2], fan[::2], self.slit[2:-2:2]])
+        self.fixed = np.concatenate([around[:, 0], fan[::2], self.slit[2:-2:2]])
         self.fan_numbers = n + np.arange(half)
         self.slit_numbers = np.concatenate([[first], n + half + np.arange(self.n_slit - 1), [n]])
         outer = np.stack([np.arange(n), (np.arange(n) + 1) % n], axis=1)
         rim = np.stack([self.fan_numbers, np.roll(self.fan_numbers, -1)], axis=1)
         slit_edges = np.stack([self.slit_numbers[:-1], self.slit_numbers[1:]], axis=1)
         edges = np.concatenate([outer, rim, slit_edges])
-        self.middles = np.concatenate([around[1::2], fan[1::2], self.slit[1::2]])
+        self.middles = np.concatenate([around[:, 2], fan[1::2], self.slit[1::2]])
         self.edges = edges
-        self.points, self.triples = triangles(self.fixed, edges, around[::2], fan[::2], size)
+        self.points, self.triples = triangles(self.fixed, edges, around[:, 0], fan[::2], size)
 
     def assemble(self) -> CrackedMesh:
         points, triples = self._split()
@@ -291,15 +291,9 @@ class _Pieces:
     def _bend(self, positions: Floats, quads: Ints, pairs: Ints, n: int) -> None:
         """Put the middles of the outer edges on the outline's curve, and the centres with them."""
         own = self._outer_edges(pairs)
-        place = self.places
-        total = len(self.outline.nodes)
         for k, edge in enumerate(own.tolist()):
-            low, middle = place[2 * k], place[2 * k + 1]
-            high = place[(2 * k + 2) % len(place)]
-            middle = middle if middle >= low - 1e-12 else middle + total
-            high = high if high >= middle - 1e-12 else high + total
-            quarter = self.outline.points(np.array([0.5 * (low + middle), 0.5 * (middle + high)]) % total)
-            ends = pairs[edge] if k < n else pairs[edge]
+            quarter = self.quarters[k]
+            ends = pairs[edge]
             start_point = self.fixed[k]
             for end in ends.tolist():
                 point = self.points[end] if end < len(self.points) else self.points[self.slit_numbers[end - len(self.points)]]
@@ -340,7 +334,7 @@ class _Pieces:
     def _named(self, pairs: Ints, n: int) -> dict[str, Ints]:
         own = self._outer_edges(pairs)
         named: dict[str, list[Ints]] = {}
-        starts = np.floor(self.places[1::2] + 1e-12).astype(int)
+        starts = np.floor(self.places[:, 2] + 1e-12).astype(int)
         for edge, at in zip(own.tolist(), starts.tolist(), strict=True):
             for name in self.outline.names[at]:
                 named.setdefault(name, []).append(np.array([[pairs[edge, 0], n + edge], [n + edge, pairs[edge, 1]]]))

@@ -19,7 +19,11 @@ def bore_crack_places(radius: float, length: float, points: int = POINTS) -> Arr
     """Return the distances from the hole's edge (points,) mm at which `bore_crack_intensity` wants the stress.
 
     radius, length    : float, mm, of the hole and of the crack
+    points            : int, how many
+    returns           : array (points,), mm
     raises ValueError : not above zero
+
+    Source: Erdogan & Gupta 1972.
     """
     places, _ = _weights(_ratio(radius, length), 2, points)
     return places * float(length)
@@ -35,7 +39,7 @@ def bore_crack_intensity(
 
     radius, length    : float, mm
     stress            : array (points, ...), MPa, hoop stress at `bore_crack_places`, positive opens
-    cracks            : 1 or 2
+    cracks            : 1 or 2;  points: int, as in bore_crack_places
     returns           : float or array (...), MPa m^0.5; negative where the crack would close
     raises ValueError : not above zero, not finite, or another number of cracks
 

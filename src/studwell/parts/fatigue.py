@@ -33,6 +33,7 @@ def sines_ratio(
     """Return (amplitude + f/u * mean) / f: 1 at the limit.
 
     amplitude         : MPa, von Mises equivalent of the stress amplitudes
+    returns           : float or array, 1
     mean_sum          : MPa, sum of the three mean normal stresses; compression is not credited
     fatigue_strength  : f, MPa, amplitude at no mean;  ultimate_strength: u, MPa
     raises ValueError : amplitude not finite, strengths not above zero
@@ -54,7 +55,10 @@ def sines_swing(
                         half of their difference, its mean half of their sum
     fatigue_strength, ultimate_strength : float or (n,) MPa, at each instant; of a pair the lower
     residual          : MPa, equal in both directions of the surface
+    returns           : Swing
     raises ValueError : fewer than one instant, strengths not above zero
+
+    Source: sines_ratio (Sines 1955).
     """
     s = finite("stress", stress)
     if s.ndim != 2 or s.shape[1] != 4 or not len(s):
@@ -89,7 +93,13 @@ class ThreadEndurance:
     status: str
 
     def cycles(self, amplitude: float) -> float:
-        """Return how many cycles of an amplitude, MPa, it stands: inf below the endurance; at least `least` or 0."""
+        """Return how many cycles of an amplitude it stands.
+
+        amplitude : float, MPa
+        returns   : float, inf below the endurance, 0 where fewer than `least`
+
+        Source: VDI 2230, as the data state.
+        """
         if amplitude <= self.long_life:
             return np.inf
         found = self.knee * (self.long_life / amplitude) ** (1.0 / self.exponent)
@@ -100,7 +110,13 @@ THREADS_MADE = ("rolled before heat treatment", "rolled after heat treatment")
 
 
 def thread_made(class_name: str) -> str | None:
-    """Return how threads of a class are commonly made, None for a class whose endurance has no source here."""
+    """Return how threads of a class are commonly made.
+
+    class_name : str, a property class
+    returns    : str, one of THREADS_MADE; None for a class whose endurance has no source here
+
+    Source: property_classes.toml of this package.
+    """
     endurance = table("property_classes")["endurance"]
     return str(endurance["made"]) if class_name in endurance["classes"] else None
 
@@ -115,6 +131,7 @@ def thread_endurance(
     mean_share : mean load over the load at the yield strength; only threads rolled after heat treatment know it
     made       : one of THREADS_MADE, None: as the class's data say
     cycles     : wanted, None: no end. From the knee down the amplitude rises; fewer than the data's least count as those
+    returns    : ThreadEndurance
     raises ValueError : a class without data, another make, mean share outside what the data hold for
 
     Source: VDI 2230, as the data state.

@@ -38,7 +38,14 @@ class GrowthLaw:
             raise ValueError("coefficient, exponent and range of a growth law must be above zero, and the range rise")
 
     def rate(self, ranges: ArrayLike) -> Array:
-        """Return da/dN, m per cycle, at ranges (...) MPa m^0.5."""
+        """Return the growth of a cycle.
+
+        ranges            : array, MPa m^0.5
+        returns           : array, m per cycle
+        raises ValueError : not finite
+
+        Source: Paris & Erdogan 1963.
+        """
         given = finite("ranges", ranges)
         grown = self.coefficient * np.maximum(given, 0.0) ** self.exponent
         return np.where(given > (self.threshold or 0.0), grown, 0.0)
@@ -57,8 +64,9 @@ def count_cycles(history: ArrayLike, repeated: bool = False) -> Cycles:
     """Return the cycles of a history by rainflow counting.
 
     history  : array (n,), any unit
-    repeated : the history is one of many, end to end: it is turned to begin and end at its largest value, so that every
-               cycle counted is whole
+    repeated : the history is one of many, end to end: it is turned to begin and end at its largest value, so that halves
+               add up to whole cycles of every range
+    returns  : Cycles
     raises ValueError : fewer than two values, not finite
 
     Source: ASTM E1049-85, rainflow counting and its form for repeating histories (package rainflow).
@@ -101,8 +109,10 @@ def growth_life(
 
     Faces that are pressed together transmit no opening: negative intensities count as none.
 
+    law       : GrowthLaw
     sizes     : (n,) mm, rising
     intensity : (states, n) MPa m^0.5, of one history
+    returns   : GrowthLife
     start     : mm
     toughness : MPa m^0.5; the crack runs away where the largest intensity reaches it; None: to the last size
     raises ValueError : shapes that do not fit, a start outside the sizes

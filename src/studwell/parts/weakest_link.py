@@ -32,7 +32,8 @@ def failure_probability(
     """Return the probability that some flaw breaks the volume: 1 - exp(-sum of (s/s0)^m V/V0).
 
     strength         : MPa, s0: at which 63.2 % of volumes V0 break
-    reference_volume : mm3, V0;  the others as in effective_volume
+    reference_volume : mm3, V0;  the other arguments as in effective_volume
+    returns          : float, 0 to 1
     raises ValueError : as effective_volume, or strength or volume not above zero
 
     Source: Weibull 1939, two parameters; first principal stress, its positive part.
@@ -41,7 +42,13 @@ def failure_probability(
 
 
 def risk(stress: ArrayLike, volumes: ArrayLike, modulus: float, strength: float, reference_volume: float) -> float:
-    """Return the risk of rupture, sum of (s/s0)^m V/V0; arguments as in failure_probability. Source: Weibull 1939."""
+    """Return the risk of rupture, sum of (s/s0)^m V/V0; the other arguments as in failure_probability.
+
+    returns           : float, not negative
+    raises ValueError : as failure_probability
+
+    Source: Weibull 1939.
+    """
     pulled, _ = _fields(stress, volumes)
     scale, whole = float(positive("strength", strength)), float(positive("reference_volume", reference_volume))
     largest = float(pulled.max(initial=0.0))
@@ -53,7 +60,11 @@ def needed_strength(
 ) -> float:
     """Return the scale s0 MPa that a reference volume must have so that the probability is not exceeded.
 
-    probability : above 0 and below 1;  the others as in failure_probability
+    probability       : above 0 and below 1;  the other arguments as in failure_probability
+    returns           : float, MPa
+    raises ValueError : as failure_probability
+
+    Source: Weibull 1939, solved for the scale.
     """
     if not 0.0 < probability < 1.0:
         raise ValueError(f"a probability must be above 0 and below 1, not {probability}")

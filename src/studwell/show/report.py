@@ -12,7 +12,7 @@ from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from studwell.joint.build import BuiltJoint
-from studwell.show import heat_content, page_content, page_inputs, theme, workshop_content
+from studwell.show import crack_content, heat_content, page_content, page_inputs, theme, workshop_content
 from studwell.show.figures import mesh_sheet, sheets_of
 from studwell.show.sheet import Sheet
 from studwell.store.writing import write_bytes, write_text
@@ -100,6 +100,7 @@ def report_text(
         heat=heat_content.heat_tables(comparison),
         threads=workshop_content.thread_tables(comparison),
         repairs=workshop_content.repair_tables(comparison),
+        cracks=crack_content.crack_tables(comparison),
         given_heat=heat_content.given_heat(comparison),
         film=film,
         versions=dict(versions),

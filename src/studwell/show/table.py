@@ -10,6 +10,7 @@ from rich.table import Table
 
 from studwell.joint.build import BuiltJoint
 from studwell.mesh.quality import quality
+from studwell.show.crack_content import crack_tables_of
 from studwell.show.heat_content import zone_rows
 from studwell.show.workshop_content import repair_table, thread_table
 from studwell.strength.margins import Margin
@@ -160,9 +161,9 @@ def evidence_tables(result: SetupResult, units: str) -> list[Table]:
 
 
 def workshop_tables(result: SetupResult, units: str) -> list[Table]:
-    """Return the routes by which a setup's threads strip, and its repair plan."""
+    """Return the routes by which a setup's threads strip, its repair plan, and the four views of cracks."""
     tables = []
-    for rows in (thread_table(result, units), repair_table(result, units)):
+    for rows in (thread_table(result, units), repair_table(result, units), *crack_tables_of(result, units)):
         table = Table(title=rows.caption, title_justify="left")
         for head in rows.heads:
             table.add_column(head.lower(), overflow="fold")

@@ -14,6 +14,7 @@ import numpy as np
 
 from studwell.case.fingerprint import inputs_sha256
 from studwell.history.pocket import pressures
+from studwell.store.crack_record import CRACK_FIELD, crack_record
 from studwell.store.cycle_records import cycle_record, rounded, zone_records
 from studwell.store.pocket_record import POCKET_FIELD, pocket_record
 from studwell.store.workshop import WORKSHOP_FIELDS, workshop_record
@@ -161,6 +162,7 @@ def setup_record(result: SetupResult, rank: int | None = None) -> dict[str, Any]
         if name in result.band
     }
     record["band_models"] = list(result.band_models)
+    record[CRACK_FIELD] = crack_record(result)
     record["thread_model"] = {
         "boss": result.setup.stud.thread_model,
         "nut": result.setup.stud.nut_thread_model,
@@ -264,6 +266,7 @@ def failed_record(failed: FailedSetup) -> dict[str, Any]:
     record["equilibrium_residual"] = None
     record["times"] = {}
     record["seat"] = None
+    record[CRACK_FIELD] = None
     record["margins"] = {}
     record["model_band"] = {}
     record["unknown"] = {

@@ -9,7 +9,7 @@ import numpy as np
 
 from studwell.joint.build import BuiltJoint
 from studwell.parts.crack import short_crack_length
-from studwell.strength.distances import DistanceView, distance_views, wanted_cycles
+from studwell.strength.distances import Distance, DistanceView, distance_views, wanted_cycles
 from studwell.strength.fatigue import SINES, FatigueView, fatigue_views, stud_fatigue
 from studwell.strength.flaws import CrackHistory, FlawView, bore_histories, flaw_view, growth_law
 from studwell.strength.margin import Margin, unknown_margin
@@ -62,18 +62,30 @@ class CrackViews:
 
 
 def crack_views(
-    built: BuiltJoint, timeline: Timeline, temperatures: Array, cracks: Sequence[CrackHistory] = ()
+    built: BuiltJoint,
+    timeline: Timeline,
+    temperatures: Array,
+    cracks: Sequence[CrackHistory] = (),
+    missing: str = "",
 ) -> CrackViews:
     """Return the four views of a setup.
 
-    cracks : stress intensities of cracks put into the bodies; those of radial cracks by weight function are added here
+    cracks  : stress intensities of cracks put into the bodies; those of radial cracks by weight function are added here
+    missing : why some of the former could not be had
     """
     distances = distance_views(built, timeline, temperatures)
     flaws = tuple(flaw_view(built, timeline, each) for each in (*cracks, *bore_histories(built, timeline)))
     weakest = weakest_link(built, timeline)
     fatigue = fatigue_views(built, timeline, temperatures)
-    once = (_distance_once(distances), _flaw_once(flaws), _weakest_once(weakest))
-    repeated = (_distance_repeated(distances), _flaw_repeated(built, flaws), _fatigue_repeated(fatigue))
+    yields = built.setup.boss.material.yield_strength
+    limit = None if yields is None else float(yields.at(20.0))
+    gap = "" if covers_corner(flaws) else missing or "no crack at the floor's corner was solved"
+    once = (_distance_once(distances), _uncovered(_flaw_once(flaws), gap), _weakest_once(weakest, limit))
+    repeated = (
+        _distance_repeated(distances),
+        _uncovered(_flaw_repeated(built, flaws), gap),
+        _fatigue_repeated(fatigue),
+    )
     apart = {ONCE: _apart(once), REPEATED: _apart(repeated)}
     trust = {ONCE: _trust_once(built, distances), REPEATED: _trust_repeated(built)}
     return CrackViews(distances, flaws, weakest, fatigue, once, repeated, apart, trust)
@@ -104,8 +116,8 @@ def _once(built: BuiltJoint, timeline: Timeline, views: CrackViews) -> Margin:
                 ONCE,
                 "damage",
                 f"the floor, {floor:g} mm, is thinner than twice the critical distance, {2 * corner.length:.2f} mm: the "
-                f"methods do not hold there (they would say {by_distance.value:.2f}, which may be too low); a thicker floor, or a flaw "
-                "in [crack] for fracture mechanics of the ligament, is needed to know",
+                f"methods do not hold there (they would say {by_distance.value:.2f}, which may be too low); a thicker "
+                "floor, or a flaw in [crack] for fracture mechanics of the ligament, is needed to know",
             )
         asked.remove(by_distance)
     flowed = any(state.flow is not None and "boss" in state.flow.strain for state in timeline.states)
@@ -119,10 +131,13 @@ def _repeated(built: BuiltJoint, timeline: Timeline, views: CrackViews) -> Margi
     crack, wanted = built.setup.crack, wanted_cycles(built)
     by_distance, by_flaw, by_cycle = views.repeated
     asked = [by_cycle]
-    if by_distance.value is not None and by_distance.value < 1.0:
+    if built.setup.boss.material.threshold is not None:
         asked.append(by_distance)
     if crack is not None and crack.flaw is not None:
         asked.append(by_flaw)
+        whole = all(view.swing is not None for view in views.flaws if view.history.body == "boss")
+        if by_flaw.value is not None and whole and covers_corner(views.flaws) and is_long(built):
+            asked = [by_flaw]  # what does not let a long crack grow stops one that begins without a flaw too
     often = "without end" if wanted is None else f"for {wanted:g} histories"
     notes = [f"{often}; fatigue strength of the data is that of 5e8 cycles of bars, the careful side for fewer"]
     if crack is None or crack.flaw is None:
@@ -184,7 +199,7 @@ def _distance_once(views: Sequence[DistanceView]) -> Said:
             found.append(
                 Said(DISTANCE, view.place, one.value, one.index, one.value * one.strength, one.strength, "MPa", told)
             )
-    return _largest(found, DISTANCE, [view.once_reason for view in views if view.body == "boss"][:1])
+    return _largest(found, DISTANCE, [_asks_most(views, "once_reason", "needed_toughness")])
 
 
 def _distance_repeated(views: Sequence[DistanceView]) -> Said:
@@ -196,10 +211,18 @@ def _distance_repeated(views: Sequence[DistanceView]) -> Said:
             found.append(
                 Said(DISTANCE, view.place, one.value, one.index, one.value * one.strength, one.strength, "MPa", told)
             )
-    return _largest(found, DISTANCE, [view.repeated_reason for view in views if view.body == "boss"][:1])
+    worst = _largest(found, DISTANCE, [_asks_most(views, "repeated_reason", "needed_threshold")])
+    if worst.value is None or worst.value < 1.0:
+        return worst
+    return Said(DISTANCE, worst.where, None, reason=f"{worst.value:.2f} at the {worst.where}, an upper bound; {FEWER}")
 
 
-def _methods(one) -> str:
+def _asks_most(views: Sequence[DistanceView], reason: str, needs: str) -> str:
+    own = [view for view in views if view.body == "boss" and getattr(view, reason)]
+    return str(getattr(max(own, key=lambda view: getattr(view, needs) or 0.0), reason)) if own else ""
+
+
+def _methods(one: Distance) -> str:
     point, line = ("unknown" if v is None else f"{v:.2f}" for v in (one.point, one.line))
     angle = f" on {one.path} degrees from straight down" if one.path.startswith("floor path") else ""
     return f"point {point}, line {line}{angle}"
@@ -239,6 +262,13 @@ def _flaw_repeated(built: BuiltJoint, views: Sequence[FlawView]) -> Said:
     return _largest(found, FLAW, [_worst_reason(views, "repeated_reason", "swing")])
 
 
+def _uncovered(said: Said, gap: str) -> Said:
+    """What fracture mechanics says where the place that matters most is not among the cracks: nothing below the limit."""
+    if not gap or said.value is None or said.value >= 1.0:
+        return said
+    return Said(FLAW, said.where, None, reason=f"{gap}; {said.value:.2f} at the {said.where}")
+
+
 def _worst_reason(views: Sequence[FlawView], reason: str, size: str) -> str:
     """The reason of the crack that asks most, so that the value that it needs is enough for all."""
     own = [view for view in views if view.history.body == "boss" and getattr(view, reason)]
@@ -247,10 +277,18 @@ def _worst_reason(views: Sequence[FlawView], reason: str, size: str) -> str:
     return str(getattr(max(own, key=lambda view: getattr(view, size) or 0.0), reason))
 
 
-def _weakest_once(link: WeakestLink) -> Said:
+def _weakest_once(link: WeakestLink, limit: float | None) -> Said:
     if link.ratio is None:
         return Said(LINK, "whole boss", None, link.index, reason=link.reason)
     told = f"probability {link.probability:.2g}, effective volume {link.effective:.3g} mm3 at {link.largest:.0f} MPa"
+    if limit is not None and (link.largest or 0.0) > limit:
+        over = f"elastic peaks above the yield strength, {limit:.0f} MPa, overstate it"
+        if link.ratio >= 1.0:
+            told = (
+                f"{link.ratio:.2f}, an upper bound ({told}): {over}; [inelastic] gives the stress that yielding leaves"
+            )
+            return Said(LINK, "whole boss", None, link.index, reason=told)
+        told += f"; {over}"
     return Said(LINK, "whole boss", link.ratio, link.index, None, None, "", told)
 
 
@@ -280,7 +318,7 @@ def _upper_bound(view: FatigueView) -> str:
     """What a ratio above 1 means, which is no proof of failure, and what would make it safe."""
     text = f"{view.ratio:.2f} at the {view.place}, an upper bound"
     if not view.averaged:
-        text += " at the surface (the threshold, which says over what depth to average, is not known)"
+        text += " at the surface, the depth over which to average not being known"
     if view.needed is not None:
         text += f"; a fatigue strength of {view.needed:.0f} MPa would make it safe"
     return text
@@ -302,16 +340,33 @@ def _trust_once(built: BuiltJoint, distances: Sequence[DistanceView]) -> str:
     return _by_length(crack.flaw, short, "static")
 
 
+def covers_corner(views: Sequence[FlawView]) -> bool:
+    """True if one of the cracks starts at the floor's corner."""
+    return any("fillet" in view.history.place or "corner" in view.history.place for view in views)
+
+
+def _short(built: BuiltJoint) -> float | None:
+    """Length, mm, below which a fatigue crack in the boss is short; None if the material does not say."""
+    material = built.setup.boss.material
+    if material.threshold is None or material.fatigue_strength is None or material.ultimate_strength is None:
+        return None
+    f, u = material.fatigue_strength, float(material.ultimate_strength.at(20.0))
+    return float(short_crack_length(material.threshold, 2.0 * f / (1.0 + f / u), 1.1215))
+
+
+def is_long(built: BuiltJoint) -> bool:
+    """True if the case's flaw is so long that long-crack growth is what counts. Source: El Haddad, Smith & Topper 1979."""
+    crack, short = built.setup.crack, _short(built)
+    return crack is not None and crack.flaw is not None and short is not None and crack.flaw >= short
+
+
 def _trust_repeated(built: BuiltJoint) -> str:
-    crack, material = built.setup.crack, built.setup.boss.material
+    crack, short = built.setup.crack, _short(built)
     if crack is None or crack.flaw is None:
         return "trust the multiaxial cycle here: no flaw is stated"
-    if material.threshold is None or material.fatigue_strength is None or material.ultimate_strength is None:
+    if short is None:
         return "which view to trust depends on the threshold, which is not known"
-    f, u = material.fatigue_strength, float(material.ultimate_strength.at(20.0))
-    return _by_length(
-        crack.flaw, float(short_crack_length(material.threshold, 2.0 * f / (1.0 + f / u), 1.1215)), "fatigue"
-    )
+    return _by_length(crack.flaw, short, "fatigue")
 
 
 def _by_length(flaw: float, short: float, kind: str) -> str:

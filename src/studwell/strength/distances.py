@@ -164,14 +164,21 @@ def judged(
 
 
 def needed(curves: list[tuple[Array, Array, float, float]]) -> float | None:
-    """Return the least toughness of TRIED from which on every (distance, stress, strength, inherent) holds; None: none."""
-    for toughness in TRIED:
-        found = [judged("", d, s, float(toughness), strength, inherent, 0) for d, s, strength, inherent in curves]
-        if any(each is None for each in found):
-            return None
-        if all(each is not None and each.value < 1.0 for each in found):
-            return float(toughness)
-    return None
+    """Return the least toughness of TRIED from which on every (distance, stress, strength, inherent) holds.
+
+    None where even the largest for which the paths are long enough does not.
+    """
+    fails, reached = np.zeros(len(TRIED), bool), np.ones(len(TRIED), bool)
+    for distance, stress, strength, inherent in curves:
+        lengths = np.asarray(critical_distance(TRIED, inherent))
+        spans = np.minimum(2.0 * lengths, distance[-1])
+        area = np.append(0.0, np.cumsum(0.5 * (stress[1:] + stress[:-1]) * np.diff(distance)))
+        line = np.where(2.0 * lengths <= distance[-1], np.interp(spans, distance, area) / spans, -np.inf)
+        point = np.where(0.5 * lengths <= distance[-1], np.interp(0.5 * lengths, distance, stress), -np.inf)
+        reached &= 0.5 * lengths <= distance[-1]
+        fails |= np.maximum(line, point) >= strength
+    first = 0 if not np.any(fails & reached) else int(np.flatnonzero(fails & reached)[-1]) + 1
+    return float(TRIED[first]) if first < len(TRIED) and reached[first] else None
 
 
 def _once(
@@ -196,13 +203,17 @@ def _once(
     least = needed(curves)
     if material.fracture_toughness is None:
         reason = f"fracture toughness of {material.name} is not known (no source found)"
-        if least is not None:
-            reason += f"; {least:.3g} MPa m^0.5 or more would make it safe"
-        return None, reason, least
+        return None, reason + _would_do(least), least
     known = [each for each in found if each is not None]
     if not known:
         return None, "the metal is thinner than the critical distance: neither method holds there", least
     return max(known, key=lambda each: each.value), "", least
+
+
+def _would_do(least: float | None) -> str:
+    if least is None:
+        return ""
+    return "; any would do" if least <= TRIED[0] else f"; {least:.3g} MPa m^0.5 or more would make it safe"
 
 
 def _repeated(
@@ -233,9 +244,7 @@ def _repeated(
     least = needed(curves)
     if material.threshold is None:
         reason = f"threshold of crack growth of {material.name} is not known (no source found)"
-        if least is not None:
-            reason += f"; {least:.3g} MPa m^0.5 or more would make it safe"
-        return None, reason, least
+        return None, reason + _would_do(least), least
     known = [each for each in found if each is not None]
     if not known:
         return None, "the metal is thinner than the critical distance: neither method holds there", least

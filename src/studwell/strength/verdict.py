@@ -66,16 +66,20 @@ def mode_names() -> tuple[str, ...]:
 
 
 def judge(
-    built: BuiltJoint, history: HistoryResult, timeline: Timeline, cracks: Sequence[CrackHistory] = ()
+    built: BuiltJoint,
+    history: HistoryResult,
+    timeline: Timeline,
+    cracks: Sequence[CrackHistory] = (),
+    missing: str = "",
 ) -> Verdict:
-    """Return all margins of a setup and what follows from them; cracks: stress intensities of those put into bodies."""
+    """Return all margins of a setup and what follows from them; cracks, missing: as in `crack_views`."""
     temperatures = history.temperatures
     margins = {}
     for name, mode in zip(MODE_NAMES, MODES, strict=True):
         margins[name] = mode(built, timeline, temperatures)
     held = hold(history, timeline)
     margins[held.mode] = held
-    views = crack_views(built, timeline, temperatures, cracks)
+    views = crack_views(built, timeline, temperatures, cracks, missing)
     margins.update(crack_margins(built, timeline, temperatures, views))
     damage = [m for m in margins.values() if m.kind == "damage" and m.applies]
     known = [m for m in damage if m.value is not None]

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import os
+import signal
 import time
 from collections.abc import Callable
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from studwell.case.fingerprint import same_heat_key
 from studwell.case.records import Case, Pocket, Retighten, Setup
@@ -15,7 +20,6 @@ from studwell.data import assumption
 from studwell.errors import NotConverged, StudwellError
 from studwell.history.conduction import SolvedHeat, named_nodes, solve_heat, with_heat
 from studwell.history.stages import HistoryResult, live_through
-from studwell.joint.ahead import Ahead
 from studwell.joint.bodies import SectionBody, section_bodies
 from studwell.joint.build import BodyCache, BuiltJoint, build_joint
 from studwell.joint.flow_zones import flowing_bodies
@@ -23,12 +27,13 @@ from studwell.parts.fastener import property_class
 from studwell.section.layout import lay_out
 from studwell.strength.outcomes import outcomes_of
 from studwell.strength.pocket import pocket_outcomes
+from studwell.strength.ring_cracks import ring_histories
 from studwell.strength.teeth import thread_outcomes
 from studwell.strength.timeline import timeline_of
 from studwell.strength.verdict import judge
 from studwell.study.cycles import CycleStudy, repeat
 from studwell.study.results import Comparison, FailedSetup, SetupResult, rank_key
-from studwell.study.thread_band import model_band, toothed, with_root_stress
+from studwell.study.thread_band import OtherModels, other_models, with_band
 
 Progress = Callable[[str, int, int], None]
 """Called with setup name, steps done, steps in all."""
@@ -55,7 +60,7 @@ def solve_setup(
     band: bool = True,
     like: tuple[BuiltJoint, SolvedHeat | None] | None = None,
     heats: HeatCache | None = None,
-    ahead: Ahead | None = None,
+    models: bool = True,
     fields: bool = True,
 ) -> SetupResult:
     """Solve one setup through seating, tightening and its heat history, and judge it.
@@ -64,10 +69,10 @@ def solve_setup(
     tip_friction : Coulomb friction of the tip in the section's plane (0: it slides freely there)
     cache        : condensed bodies shared between setups
     progress     : called with the number of steps done
-    band         : also solve with the other thread model, for the model band
+    band         : also solve what stands beside a setup: other thread models, many cycles, an empty pocket
     like         : a joint whose layout and bodies are the same, and its solved heat, to take them over
     heats        : solved heat shared between setups, of one mesh density
-    ahead        : condenses the bodies of the other thread model meanwhile, where they were ordered
+    models       : False leaves the other thread models out of that
     fields       : keep whole displacement fields, which pictures need
     raises Unknown : a seat that this model does not solve; BadMesh, NotConverged: it could not be solved
     """
@@ -118,27 +123,16 @@ def solve_setup(
     if history.liquid is not None and band:
         empty = timeline_of(lived(replace(setup, pocket=Pocket("empty"))))
         emptied = outcomes_of(built, empty, elastic_tip)
-    verdict = judge(built, history, timeline)
-    compared = None
-    if band:
-        options: dict[str, Any] = {
-            "refinement": refinement,
-            "tip_friction": tip_friction,
-            "cache": cache,
-            "heats": heats,
-        }
-        compared = model_band(solve_setup, given, outcomes, (built, heat), options)
-    return SetupResult(
+    verdict = judge(built, history, timeline, *ring_histories(built, timeline))
+    result = SetupResult(
         setup=setup,
         built=built,
         history=history,
         timeline=timeline,
-        outcomes=outcomes if compared is None else with_root_stress(outcomes, compared),
+        outcomes=outcomes,
         verdict=verdict,
-        band=compared.values if compared else {},
-        band_models=compared.models if compared else (setup.stud.thread_model,),
-        band_note=compared.note if compared else "",
-        band_shares=compared.shares if compared else {},
+        band={},
+        band_models=(setup.stud.thread_model,),
         equilibrium_residual=float(timeline.forces.balance.max()),
         law_residual=float(timeline.forces.complementarity.max()),
         heat=heat,
@@ -148,6 +142,11 @@ def solve_setup(
         cycles=_cycles(setup, built, history, lived) if band and setup.history.cycles > 1 else None,
         seconds=time.perf_counter() - start,
     )
+    if not (band and models):
+        return result
+    options = {"refinement": refinement, "tip_friction": tip_friction, "cache": cache, "heats": heats}
+    result = with_band(result, other_models(solve_setup, given, (built, heat), options))
+    return replace(result, seconds=time.perf_counter() - start)
 
 
 def _on_tip(
@@ -246,6 +245,58 @@ def built_joint(
     )
 
 
+class Bands:
+    """The other thread models of setups, solved in order in a second process; `take` hands over what it has solved.
+
+    Without a second core, or where that process is lost, each is left to the first process. The numbers are the same.
+    """
+
+    def __init__(self) -> None:
+        self._pool: ProcessPoolExecutor | None = None
+        self._orders: dict[str, Future[OtherModels]] = {}
+
+    def __enter__(self) -> Bands:
+        return self
+
+    def __exit__(self, *problem: object) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(wait=False, cancel_futures=True)
+
+    def order(self, setup: Setup, refinement: float) -> None:
+        """Ask for a setup's other thread models."""
+        if (os.cpu_count() or 1) < 2:
+            return
+        if self._pool is None:
+            method = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
+            context = multiprocessing.get_context(method)
+            self._pool = ProcessPoolExecutor(1, context, _ignore_interrupts)
+        self._orders[setup.name] = self._pool.submit(_others, setup, refinement)
+
+    def take(self, setup: Setup) -> OtherModels | None:
+        """Return what was ordered for a setup, waiting if it is under way; None if it is not, or could not be solved."""
+        order = self._orders.pop(setup.name, None)
+        if order is None or order.cancel():
+            return None
+        try:
+            return order.result()
+        except (BrokenProcessPool, StudwellError, ValueError):
+            return None
+
+
+_bodies: BodyCache = {}
+_heats: HeatCache = {}
+"""What the second process has condensed and heated already; empty in the first one."""
+
+
+def _ignore_interrupts() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the first process hears them and ends this one
+
+
+def _others(setup: Setup, refinement: float) -> OtherModels:
+    with threadpool_limits(limits=1):
+        return other_models(solve_setup, setup, None, {"refinement": refinement, "cache": _bodies, "heats": _heats})
+
+
 def compare(
     case: Case,
     *,
@@ -261,12 +312,12 @@ def compare(
     start = time.perf_counter()
     cache: BodyCache = {}
     heats: HeatCache = {}
-    results: list[SetupResult] = []
+    results: dict[str, SetupResult] = {}
     failed: list[FailedSetup] = []
     stopped = False
-    with Ahead() as ahead:
+    with Bands() as bands:
         for setup in case.setups if band else ():
-            ahead.order(toothed(setup), refinement)
+            bands.order(setup, refinement)
         for setup in case.setups:
             if stopped:
                 failed.append(FailedSetup(setup, STOPPED, "stopped"))
@@ -277,9 +328,10 @@ def compare(
                 if progress is not None:
                     progress(name, done, steps)
 
-            shared = {"cache": cache, "heats": heats, "ahead": ahead}
             try:
-                results.append(solve_setup(setup, refinement=refinement, progress=step, band=band, **shared))  # type: ignore[arg-type]
+                results[setup.name] = solve_setup(
+                    setup, refinement=refinement, progress=step, band=band, models=False, cache=cache, heats=heats
+                )
             except KeyboardInterrupt:
                 stopped = True
                 failed.append(FailedSetup(setup, STOPPED, "stopped"))
@@ -287,9 +339,21 @@ def compare(
                 failed.append(FailedSetup(setup, problem.line, problem.slug))
             except ValueError as problem:  # dimensions that pass the case's checks and still fit no mesh
                 failed.append(FailedSetup(setup, str(problem), "bad-mesh"))
+        # the second process works from the first setup on, this one from the last
+        for name, result in reversed(results.items()) if band and not stopped else ():
+            try:
+                others = bands.take(case.setup(name))
+                if others is None:
+                    options = {"refinement": refinement, "cache": cache, "heats": heats}
+                    own = (result.built, result.heat)
+                    others = other_models(solve_setup, case.setup(name), own, options)
+                results[name] = with_band(result, others)
+            except KeyboardInterrupt:
+                stopped = True
+                break
     return Comparison(
         case=case,
-        results=tuple(sorted(results, key=rank_key)),
+        results=tuple(sorted(results.values(), key=rank_key)),
         failed=tuple(failed),
         refinement=refinement,
         seconds=time.perf_counter() - start,

@@ -10,6 +10,7 @@ import numpy as np
 from studwell.joint.interfaces import spring_flat_load
 from studwell.strength.margins import Margin
 from studwell.strength.outcomes import tip_gaps
+from studwell.study.crack_findings import crack_findings
 from studwell.study.finding import Finding
 from studwell.study.heat_findings import heat_findings
 from studwell.study.insert import insert_findings
@@ -62,6 +63,7 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     result += pocket_findings(comparison)
     result += repair_findings(comparison)
     result += insert_findings(comparison)
+    result += crack_findings(comparison)
     result += thread_findings(comparison)
     result += _near_ranks(comparison)
     result += _limits(comparison, units)

@@ -45,13 +45,27 @@ THREAD_MODELS = ("layer", "grooves")
 
 
 @dataclass(frozen=True)
+class OtherModels:
+    """A setup's outcomes by the other models of its threads, in the order solved; small enough to pass between processes.
+
+    outcomes : model -> outcomes
+    note     : what stands in for a model that could not be solved, and why
+    shares   : thread -> (pitches,) share of its load that each whole thread of the meshed teeth carries when assembled
+    """
+
+    outcomes: Mapping[str, Outcomes]
+    note: str
+    shares: Mapping[str, Array] = field(default_factory=dict, repr=False)
+
+
+@dataclass(frozen=True)
 class ModelBand:
-    """What the other thread models make of a setup.
+    """How far the models of the threads lie apart.
 
     values      : outcome -> (low, high) over all models;  models: in the order solved, the setup's own first
     note        : what stands in for a model that could not be solved, and why
     root_stress : the outcome that only meshed teeth know, None without them
-    shares      : thread -> (pitches,) share of its load that each whole thread of the meshed teeth carries when assembled
+    shares      : as in OtherModels
     """
 
     values: dict[str, tuple[float, float]]
@@ -61,40 +75,57 @@ class ModelBand:
     shares: Mapping[str, Array] = field(default_factory=dict, repr=False)
 
 
-def model_band(
-    solve: Solve, setup: Setup, outcomes: Outcomes, own: tuple[BuiltJoint, SolvedHeat | None], options: dict[str, Any]
-) -> ModelBand:
-    """Solve a setup again with the other thread models and return how far its outcomes differ.
+def other_models(
+    solve: Solve, setup: Setup, own: tuple[BuiltJoint, SolvedHeat | None] | None, options: dict[str, Any]
+) -> OtherModels:
+    """Solve a setup again with the other models of its threads.
 
-    solve : solve_setup, and its options;  outcomes, own : of the setup itself
+    solve : solve_setup, and its options;  own : the setup's own joint and heat, None if they are not at hand
     """
-    models, notes, found = [setup.stud.thread_model], [], [outcomes]
-    root_stress: Outcome | None = None
+    notes: list[str] = []
+    found: dict[str, Outcomes] = {}
     shares: dict[str, Array] = {}
     for model in THREAD_MODELS:
-        if model in models:
+        if model == setup.stud.thread_model:
             continue
         try:
             other = _with_threads(solve, setup, model, own, options)
         except (Unknown, NotConverged, BadMesh) as problem:
             notes.append(f"{model}: {problem.line}")
-            if model != "grooves" or "bonded" in models:
+            if model != "grooves" or setup.stud.thread_model == "bonded":
                 continue
             model = "bonded"
             other = _with_threads(solve, setup, model, own, options)
-        models.append(model)
-        found.append(other.outcomes)
+        found[model] = other.outcomes
         if model == "grooves":
-            root_stress = other.outcomes["thread_stress_max"]
             shares = _shares(other)
+    return OtherModels(found, "; ".join(notes), shares)
+
+
+def band_over(setup: Setup, outcomes: Outcomes, others: OtherModels) -> ModelBand:
+    """Return how far a setup's outcomes and those of the other models lie apart."""
     values = {}
     for name in BANDED:
-        known = [value for each in found if (value := each[name].value) is not None]
+        known = [value for each in (outcomes, *others.outcomes.values()) if (value := each[name].value) is not None]
         if len(known) > 1:
             values[name] = (min(known), max(known))
+    root_stress = others.outcomes["grooves"]["thread_stress_max"] if "grooves" in others.outcomes else None
     if root_stress is not None and root_stress.value is not None:
         values["thread_stress_max"] = (root_stress.value, root_stress.value)
-    return ModelBand(values, tuple(models), "; ".join(notes), root_stress, shares)
+    return ModelBand(values, (setup.stud.thread_model, *others.outcomes), others.note, root_stress, others.shares)
+
+
+def with_band(result: SetupResult, others: OtherModels) -> SetupResult:
+    """Return a solved setup with the band over the other models of its threads."""
+    band = band_over(result.setup, result.outcomes, others)
+    return replace(
+        result,
+        outcomes=_with_root_stress(result.outcomes, band),
+        band=band.values,
+        band_models=band.models,
+        band_note=band.note,
+        band_shares=band.shares,
+    )
 
 
 def _shares(item: SetupResult) -> dict[str, Array]:
@@ -111,7 +142,7 @@ def _shares(item: SetupResult) -> dict[str, Array]:
 
 
 def _with_threads(
-    solve: Solve, setup: Setup, model: str, own: tuple[BuiltJoint, SolvedHeat | None], options: dict[str, Any]
+    solve: Solve, setup: Setup, model: str, own: tuple[BuiltJoint, SolvedHeat | None] | None, options: dict[str, Any]
 ) -> SetupResult:
     """The same setup with another thread model; smooth threads share their bodies, teeth need their own."""
     stud = replace(setup.stud, thread_model=model, nut_thread_model=model)
@@ -119,12 +150,7 @@ def _with_threads(
     return solve(replace(setup, stud=stud), band=False, like=own if smooth else None, fields=False, **options)
 
 
-def toothed(setup: Setup) -> Setup:
-    """Return a setup with the grooves model of its threads."""
-    return replace(setup, stud=replace(setup.stud, thread_model="grooves", nut_thread_model="grooves"))
-
-
-def with_root_stress(outcomes: Outcomes, band: ModelBand) -> Outcomes:
+def _with_root_stress(outcomes: Outcomes, band: ModelBand) -> Outcomes:
     """Return outcomes whose unknown root stress says what the grooves model found."""
     own, other = outcomes["thread_stress_max"], band.root_stress
     if own.value is not None or other is None or other.value is None:

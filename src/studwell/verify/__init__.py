@@ -15,6 +15,8 @@ CHECK_MODULES = (
     "materials",
     "workshop",
     "fracture",
+    "crack_fe",
+    "crack_criteria",
     "elasticity",
     "conduction",
     "plasticity",

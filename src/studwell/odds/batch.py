@@ -1,0 +1,444 @@
+"""Many states of one reduced joint at once: the same ports with other gaps, heat and targets, solved side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from studwell.joint.laws import CurveLaw, HistoryCurveLaw, LinearCompliance, UnilateralContact
+from studwell.joint.reduced import ReducedJoint
+from studwell.joint.state import Heat, JointState, mode_amplitudes
+from studwell.joint.step_system import LOOSE_STIFFNESS
+
+Array = np.ndarray
+
+WEIGHT = 1e5
+"""N/mm that turns openings of linear ports into forces, so that all residuals are forces; it changes no answer."""
+
+TOLERANCE = 1e-10
+"""Largest residual that counts as solved, times the largest force in play."""
+
+MOST_ITERATIONS = 60
+
+
+@dataclass(frozen=True)
+class ManyHeat:
+    """Thermal state of S samples: gaps (n, S) mm that heat alone makes, inverse modulus ratios (B, S), the tension
+    (S,) N that thermal strain alone makes in the stud's section, and the stud's yield strength (S,) MPa.
+
+    An axis of length 1 stands for samples that are all alike.
+    """
+
+    gap: Array = field(repr=False)
+    softness: Array = field(repr=False)
+    tension: Array = field(repr=False)
+    stud_yield: Array = field(repr=False)
+
+
+@dataclass(frozen=True)
+class Turned:
+    """A screw turned in every sample until a sum of port forces reaches its target.
+
+    basis (g, n): groups of ports; amounts (g, S): torque per newton of each group (or shares, for a force);
+    target (S,): N mm (or N)
+    """
+
+    travel: str
+    basis: Array = field(repr=False)
+    amounts: Array = field(repr=False)
+    target: Array = field(repr=False)
+
+
+@dataclass(frozen=True)
+class ManyStates:
+    """States of S samples: forces, openings (n, S) N and mm; shifts (B, S); travels of the screws (S,) mm; stretch (S,) mm;
+    memory of each interface's law (None, or arrays (count, S)); shear (S,) MPa; solved (S,)."""
+
+    forces: Array = field(repr=False)
+    openings: Array = field(repr=False)
+    shifts: Array = field(repr=False)
+    travels: Mapping[str, Array] = field(repr=False)
+    stretch: Array = field(repr=False)
+    memory: tuple[Array | tuple[Array, Array] | None, ...] = field(repr=False)
+    shear: Array = field(repr=False)
+    solved: Array = field(repr=False)
+
+
+def not_in_batches(joint: ReducedJoint) -> str:
+    """Return why a joint cannot be solved side by side, "" if it can."""
+    for face in joint.interfaces:
+        if not isinstance(face.law, LinearCompliance | UnilateralContact | CurveLaw | HistoryCurveLaw):
+            return f"{face.name} has a law that is solved sample by sample ({type(face.law).__name__})"
+    return "" if joint.shank is not None else "the joint has no shank that may stretch"
+
+
+def loose(joint: ReducedJoint, samples: int) -> ManyStates:
+    """Return S loose joints: no force anywhere."""
+    memory: list[Array | tuple[Array, Array] | None] = []
+    for face in joint.interfaces:
+        nothing = np.zeros((face.count, samples))
+        if isinstance(face.law, CurveLaw):
+            memory.append((nothing, nothing.copy()))
+        else:
+            memory.append(nothing if isinstance(face.law, HistoryCurveLaw) else None)
+    n, bodies = joint.n_ports, len(joint.bodies)
+    return ManyStates(
+        np.zeros((n, samples)), np.zeros((n, samples)), np.zeros((bodies, samples)),
+        {name: np.zeros(samples) for name in joint.travels}, np.zeros(samples), tuple(memory), np.zeros(samples),
+        np.ones(samples, dtype=bool),
+    )  # fmt: skip
+
+
+def heat_of_many(joint: ReducedJoint, heat: Heat) -> ManyHeat:
+    """Return one thermal state as that of samples which are all alike."""
+    gap = np.zeros(joint.n_ports) if heat.gap_change is None else heat.gap_change.copy()
+    for index in range(len(joint.bodies)):
+        gap += joint.strain_response[index] @ mode_amplitudes(joint, index, heat, 0.0)
+    assert joint.shank is not None
+    stud = joint.shank[0]
+    rows = joint.bodies[stud].tension
+    assert rows is not None
+    tension = heat.modulus_ratio[stud] * float(rows[1] @ mode_amplitudes(joint, stud, heat, 0.0))
+    return ManyHeat(
+        gap[:, None], (1.0 / heat.modulus_ratio)[:, None], np.array([tension]), np.array([heat.stud_yield])
+    )
+
+
+class Moment:
+    """One instant of a history, for any number of samples near a nominal one.
+
+    nominal : its state at this instant, where every iteration starts and whose slopes the factors are made of
+    absent  : interfaces that do not exist yet;  turned: name of the screw whose travel is unknown, None if all are held
+    outside : N that cylinder pressure takes from the clamped faces
+    """
+
+    def __init__(
+        self,
+        joint: ReducedJoint,
+        nominal: JointState,
+        absent: frozenset[str],
+        turned: Turned | None = None,
+        outside: float = 0.0,
+    ) -> None:
+        assert joint.shank is not None
+        self.joint, self.nominal, self.outside = joint, nominal, outside
+        self.turn = None if turned is None else turned.travel
+        present = np.ones(joint.n_ports, dtype=bool)
+        for name in absent:
+            if joint.has(name):
+                present[joint.slices[name]] = False
+        self.ports = np.flatnonzero(present)
+        place = np.full(joint.n_ports, -1)
+        place[self.ports] = np.arange(len(self.ports))
+        self.floating = np.array([i for i, body in enumerate(joint.bodies) if body.floating], dtype=int)
+        stud, mode, law = joint.shank
+        columns = [joint.rigid[:, self.floating]]
+        if turned is not None:
+            columns.append(joint.travels[turned.travel][:, None])
+        columns.append(joint.strain_response[stud][:, mode][:, None] / law.length)
+        self.extra = np.concatenate(columns, axis=1)[self.ports]
+        self.n = len(self.ports)
+        self.size = self.n + self.extra.shape[1]
+        self.control_row = self.n + len(self.floating) if turned is not None else -1
+
+        # each body's compliance on its own ports
+        self.parts: list[tuple[slice | Array, Array]] = []
+        for body in range(len(joint.bodies)):
+            own = np.flatnonzero(np.any(joint.weights[body] != 0.0, axis=0) & present)
+            compliance = joint.body_compliance[body][np.ix_(own, own)]
+            where = place[own]
+            run = len(where) and np.array_equal(where, np.arange(where[0], where[0] + len(where)))
+            self.parts.append((slice(int(where[0]), int(where[-1]) + 1) if run else where, compliance))
+        self.outside_gap = np.zeros((len(joint.bodies), self.n))
+        if outside:
+            for index, body in enumerate(joint.bodies):
+                self.outside_gap[index] = outside * (
+                    joint.weights[index].T @ (body.compliance @ joint.outside[index])
+                )[self.ports]
+        rigid = joint.rigid[self.ports][:, self.floating]
+        self.balance = rigid.T.copy()
+        axial = np.array([joint.bodies[i].axial_resultant @ joint.outside[i] for i in self.floating])
+        self.balance_at_rest = (outside * axial)[:, None]
+
+        rows = joint.bodies[stud].tension
+        assert rows is not None
+        self.tension_ports = (rows[0] @ joint.weights[stud])[self.ports]
+        self.tension_outside = outside * float(rows[0] @ joint.outside[stud])
+        self.tension_stretch = float(rows[1][mode]) / law.length
+        self.stud, self.shank = stud, law
+        self.shank_scale = law.hardening * law.area / law.length
+
+        linear, contact, weights, self.curves = [], [], [], []
+        compliances = []
+        for index, face in enumerate(joint.interfaces):
+            if face.name in absent:
+                continue
+            part = place[joint.slices[face.name]]
+            if isinstance(face.law, LinearCompliance):
+                linear.append(part)
+                compliances.append(face.law.compliance)
+            elif isinstance(face.law, UnilateralContact):
+                contact.append(part)
+                weights.append(np.full(face.count, face.law.weight))
+            else:
+                self.curves.append((index, face.law, slice(int(part[0]), int(part[-1]) + 1)))
+        nothing = np.zeros(0, dtype=int)
+        self.linear = np.concatenate(linear) if linear else nothing
+        self.compliance = np.concatenate(compliances)[:, None] if linear else np.zeros((0, 1))
+        self.contact = np.concatenate(contact) if contact else nothing
+        self.weights = np.concatenate(weights)[:, None] if contact else np.zeros((0, 1))
+        self.curved = np.concatenate([np.arange(part.start, part.stop) for _, _, part in self.curves]) if self.curves else nothing
+        self._prepare(turned)
+        self.factors: dict[bytes, tuple[Array, Array, Array]] = {}
+
+    def _prepare(self, turned: Turned | None) -> None:
+        """The nominal sample's Jacobian without its contact rows."""
+        ratio = self.nominal.heat.modulus_ratio
+        whole = np.zeros((self.n, self.n))
+        for (where, compliance), r in zip(self.parts, ratio, strict=True):
+            index = np.arange(self.n)[where]
+            whole[np.ix_(index, index)] += compliance / r
+        self.rows = np.concatenate([whole, self.extra], axis=1)
+        tension = np.zeros(self.size)
+        tension[: self.n] = self.tension_ports
+        tension[-1] = ratio[self.stud] * self.tension_stretch
+        jacobian = np.zeros((self.size, self.size))
+        jacobian[self.linear] = WEIGHT * self.rows[self.linear]
+        jacobian[self.linear, self.linear] += WEIGHT * self.compliance[:, 0]
+        slopes = np.concatenate([self._slope(*each) for each in self.curves]) if self.curves else np.zeros(0)
+        self.slopes = slopes[:, None]
+        jacobian[self.curved] = slopes[:, None] * self.rows[self.curved]
+        jacobian[self.curved, self.curved] += 1.0
+        at = slice(self.n, self.n + len(self.floating))
+        jacobian[at, : self.n] = self.balance
+        jacobian[np.arange(at.start, at.stop), np.arange(at.start, at.stop)] -= LOOSE_STIFFNESS
+        if turned is not None:
+            amounts = turned.amounts.mean(axis=1)
+            jacobian[self.control_row, : self.n] = (amounts / amounts.sum()) @ turned.basis[:, self.ports]
+        jacobian[-1, -1] = self.shank_scale
+        self.jacobian = jacobian
+        # rows whose slope is a sample's own: each a multiple of one row of numbers
+        self.own = np.concatenate([self.curved, [self.size - 1]])
+        self.own_rows = np.concatenate([self.rows[self.curved], tension[None, :]])
+
+    def _slope(self, index: int, law: CurveLaw | HistoryCurveLaw, part: slice) -> Array:
+        state = self.nominal
+        opening = state.openings[self.ports][part]
+        if isinstance(law, HistoryCurveLaw):
+            return np.asarray(law.curve(-opening, state.law_states[index])[1])
+        return np.asarray(law.force(-opening, (-opening, state.forces[self.ports][part]))[1])
+
+    def start(self) -> Array:
+        """Return the nominal sample's unknowns (unknowns, 1)."""
+        state = self.nominal
+        parts = [state.forces[self.ports], state.shifts[self.floating]]
+        if self.turn is not None:
+            parts.append(np.array([state.travels[self.turn]]))
+        return np.concatenate([*parts, [state.stretch]])[:, None]
+
+    def solve(
+        self,
+        before: ManyStates,
+        heat: ManyHeat,
+        turned: Turned | None = None,
+        shear: Array | None = None,
+        travels: Mapping[str, Array] | None = None,
+        guess: Array | None = None,
+    ) -> ManyStates:
+        """Find the states that follow others; samples that do not converge come back with `solved` False.
+
+        turned : the screw that is turned, as at the making;  shear (S,) MPa;  travels: name -> (S,) mm to impose
+        guess  : (unknowns, S) where the iteration starts; None: the nominal sample
+
+        Source: semismooth Newton / primal-dual active set, Hintermueller, Ito & Kunisch (2002), with the nominal
+        sample's factor for each set of closed pairs, corrected exactly for every sample's own slopes (Woodbury) and by
+        iteration for its own moduli.
+        """
+        joint, count = self.joint, before.forces.shape[1]
+        travels = {**before.travels, **(travels or {})}
+        shear = before.shear if shear is None else shear
+        constant = joint.gap[:, None] + heat.gap
+        for name, column in joint.travels.items():
+            if name != self.turn:
+                constant = constant + column[:, None] * travels[name]
+        constant = constant[self.ports]
+        if self.outside:
+            constant = constant + self.outside_gap.T @ np.broadcast_to(heat.softness, (len(joint.bodies), count))
+        given = _Given(
+            _wide(constant, count),
+            _wide(heat.softness, count),
+            _wide(heat.tension, count) + self.tension_outside,
+            _wide(heat.stud_yield, count),
+            _wide(shear, count),
+            before.stretch,
+            tuple(before.memory[index] for index, _, _ in self.curves),
+            *(
+                (np.zeros((0, count)), np.zeros(count))
+                if turned is None
+                else (turned.amounts / turned.amounts.sum(axis=0), turned.target / turned.amounts.sum(axis=0))
+            ),
+        )
+        self.basis = None if turned is None else turned.basis[:, self.ports]
+        unknown = np.array(np.broadcast_to(self.start() if guess is None else guess, (self.size, count)))
+        found, opening = np.zeros_like(unknown), np.zeros((self.n, count))
+        done = np.zeros(count, dtype=bool)
+        active, y, here = np.arange(count), unknown, given
+        for _ in range(MOST_ITERATIONS):
+            residual, closed, slopes, openings = self._residual(y, here)
+            reach = np.maximum(1.0, np.abs(y[: self.n]).max(axis=0))
+            ready = np.abs(residual).max(axis=0) <= TOLERANCE * reach
+            if ready.any():
+                took = active[ready]
+                found[:, took], opening[:, took], done[took] = y[:, ready], openings[:, ready], True
+                left = ~ready
+                active = active[left]
+                if not len(active):
+                    break
+                y, residual, closed, slopes = y[:, left], residual[:, left], closed[:, left], slopes[:, left]
+                here = here.among(left)
+            y = y - self._step(residual, closed, slopes)
+        return self._states(before, found, opening, travels, _wide(shear, count), done & before.solved)
+
+    def _residual(self, y: Array, given: _Given) -> tuple[Array, Array, Array, Array]:
+        """Residuals (unknowns, S) N, closed pairs (contacts, S), slopes of own rows (own, S), openings (ports, S)."""
+        force = y[: self.n]
+        opening = self.extra @ y[self.n :]
+        opening += given.constant
+        for (where, compliance), soft in zip(self.parts, given.softness, strict=True):
+            opening[where] += (compliance @ force[where]) * soft
+        residual = np.empty_like(y)
+        residual[self.linear] = WEIGHT * (opening[self.linear] + self.compliance * force[self.linear])
+        gaps, pushes = self.weights * opening[self.contact], force[self.contact]
+        closed = pushes >= gaps
+        residual[self.contact] = np.where(closed, gaps, pushes)
+        slopes = np.empty((len(self.own), y.shape[1]))
+        at = 0
+        for (_, law, part), memory in zip(self.curves, given.memory, strict=True):
+            value, slope = _curve(law, -opening[part], memory)
+            residual[part] = force[part] - value
+            slopes[at : at + part.stop - part.start] = slope
+            at += part.stop - part.start
+        rows = slice(self.n, self.n + len(self.floating))
+        residual[rows] = self.balance @ force - LOOSE_STIFFNESS * y[rows] + self.balance_at_rest
+        if self.basis is not None:
+            residual[self.control_row] = np.einsum("gs,gs->s", given.amounts, self.basis @ force) - given.target
+        tension = self.tension_ports @ force + given.tension + self.tension_stretch * y[-1] / given.softness[self.stud]
+        law = self.shank
+        equivalent = np.sqrt((tension / law.area) ** 2 + 3.0 * given.shear**2)
+        flow = given.stud_yield + law.hardening * y[-1] / law.length
+        scale = law.length / law.hardening
+        over = equivalent - flow
+        yields = (y[-1] - given.stretch + scale * over > 0.0) & (tension > 0.0)
+        residual[-1] = self.shank_scale * np.where(yields, -scale * over, y[-1] - given.stretch)
+        safe = np.where(equivalent > 0.0, equivalent, 1.0)
+        slopes[-1] = np.where(yields, -self.shank_scale * scale * tension / law.area**2 / safe, 0.0)
+        return residual, closed, slopes, opening
+
+    def _step(self, residual: Array, closed: Array, slopes: Array) -> Array:
+        """Newton steps (unknowns, S), samples of one set of closed pairs together."""
+        step = np.empty_like(residual)
+        keys = np.packbits(closed, axis=0)
+        order = np.lexsort(keys) if len(keys) else np.arange(residual.shape[1])
+        ordered = keys[:, order]
+        starts = np.flatnonzero(np.concatenate([[True], np.any(ordered[:, 1:] != ordered[:, :-1], axis=0)]))
+        for a, b in zip(starts, [*starts[1:], len(order)], strict=True):
+            among = order[a:b]
+            inverse, small, pushed = self._factor(closed[:, among[0]])
+            first = inverse @ residual[:, among]
+            change = slopes[:, among].copy()
+            change[:-1] -= self.slopes
+            matter = np.any(np.abs(change) > 1e-9 * (1.0 + np.abs(self.slopes).max(initial=0.0)), axis=1)
+            if matter.any():
+                which = np.flatnonzero(matter)
+                amount = change[which].T
+                matrix = amount[:, :, None] * small[np.ix_(which, which)]
+                matrix[:, np.arange(len(which)), np.arange(len(which))] += 1.0
+                right = amount * (self.own_rows[which] @ first).T
+                first -= pushed[:, which] @ np.linalg.solve(matrix, right[:, :, None])[:, :, 0].T
+            step[:, among] = first
+        return step
+
+    def _factor(self, closed: Array) -> tuple[Array, Array, Array]:
+        """The inverse for one set of closed pairs, its part on own rows, and its columns there."""
+        key = np.packbits(closed).tobytes()
+        if key not in self.factors:
+            jacobian = self.jacobian.copy()
+            rows = self.weights * self.rows[self.contact]
+            free = np.eye(self.size)[self.contact]
+            jacobian[self.contact] = np.where(closed[:, None], rows, free)
+            inverse = np.linalg.inv(jacobian)
+            pushed = inverse[:, self.own]
+            self.factors[key] = (inverse, self.own_rows @ pushed, pushed)
+        return self.factors[key]
+
+    def _states(
+        self,
+        before: ManyStates,
+        unknown: Array,
+        opening: Array,
+        travels: Mapping[str, Array],
+        shear: Array,
+        solved: Array,
+    ) -> ManyStates:
+        joint, count = self.joint, unknown.shape[1]
+        forces, openings = np.zeros((joint.n_ports, count)), np.zeros((joint.n_ports, count))
+        forces[self.ports], openings[self.ports] = unknown[: self.n], opening
+        shifts = np.zeros((len(joint.bodies), count))
+        shifts[self.floating] = unknown[self.n : self.n + len(self.floating)]
+        moved = {name: _wide(value, count) for name, value in travels.items()}
+        if self.turn is not None:
+            moved[self.turn] = unknown[self.control_row]
+        memory = list(before.memory)
+        for index, law, part in self.curves:
+            if isinstance(law, HistoryCurveLaw):
+                memory[index] = np.maximum(before.memory[index], -opening[part])
+            else:
+                memory[index] = (-opening[part], _curve(law, -opening[part], before.memory[index])[0])
+        return replace(
+            before, forces=forces, openings=openings, shifts=shifts, travels=moved, stretch=unknown[-1],
+            memory=tuple(memory), shear=shear, solved=solved,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Given:
+    """What the samples of one moment differ by; arrays end in the samples' axis."""
+
+    constant: Array
+    softness: Array
+    tension: Array
+    stud_yield: Array
+    shear: Array
+    stretch: Array
+    memory: tuple[Array | tuple[Array, Array] | None, ...]
+    amounts: Array
+    target: Array
+
+    def among(self, chosen: Array) -> _Given:
+        kept = [
+            tuple(m[:, chosen] for m in each) if isinstance(each, tuple) else each[:, chosen]  # type: ignore[index]
+            for each in self.memory
+        ]
+        return _Given(
+            self.constant[:, chosen], self.softness[:, chosen], self.tension[chosen], self.stud_yield[chosen],
+            self.shear[chosen], self.stretch[chosen], tuple(kept), self.amounts[:, chosen], self.target[chosen],
+        )  # type: ignore[arg-type]  # fmt: skip
+
+
+def _curve(law: CurveLaw | HistoryCurveLaw, closure: Array, memory: Array | tuple[Array, Array] | None) -> tuple[Array, Array]:
+    """Force and slope (count, S) of a curve; laws take samples first."""
+    if isinstance(law, HistoryCurveLaw):
+        assert isinstance(memory, np.ndarray)
+        value, slope = law.curve(closure.T, memory.T)
+    else:
+        assert isinstance(memory, tuple)
+        value, slope = law.force(closure.T, (memory[0].T, memory[1].T))
+    return value.T, slope.T
+
+
+def _wide(values: Array, count: int) -> Array:
+    """The same with an axis of all samples at the end."""
+    values = np.asarray(values)
+    return np.broadcast_to(values, (*values.shape[:-1], count))

@@ -1,0 +1,67 @@
+"""Figure: how many histories a crack lives against the size of its starting flaw."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from studwell.show.sheet import Sheet
+from studwell.strength.flaws import FlawView
+from studwell.study.results import Comparison, SetupResult
+from studwell.units import as_text, label
+
+
+def life_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
+    """Return the figure of life against starting flaw; none where no life is known."""
+    drawn = [(result, views) for result in comparison.results if (views := _with_life(result))]
+    if not drawn:
+        return ()
+    units = comparison.case.units
+    figure = Figure(figsize=(9.2, 5.6), layout="constrained")
+    ax = figure.add_subplot()
+    told = []
+    for number, (result, views) in enumerate(drawn):
+        view = min(views, key=lambda each: float(each.life.left[0]))  # type: ignore[union-attr]
+        plot_life(view, ax, units, f"{result.name}: {view.history.place}", number)
+        assert view.life is not None and view.flaw is not None
+        first, last = view.life.left[0], view.life.end
+        told.append(
+            f"{result.name}: from {as_text(view.flaw, 'length', units, 3)} {first:.3g} histories to "
+            f"{as_text(last, 'length', units, 3)} at the {view.history.place}."
+        )
+    ax.set_xlabel(f"starting flaw, {label('length', units)}")
+    ax.set_ylabel("histories to break-through")
+    figure.legend(loc="outside lower center", ncols=2)
+    return (
+        Sheet(
+            "crack-life",
+            "How long a starting flaw lives",
+            "Histories that a crack needs from a starting size to where it breaks, or to the last size at which its stress "
+            "intensity is known; of each setup the crack that is through first. Power law between threshold and toughness; "
+            "a crack shorter than the length below which it is short may grow faster than it says.",
+            " ".join(told),
+            figure,
+        ),
+    )
+
+
+def plot_life(view: FlawView, ax: Axes, units: str, name: str, number: int = 0) -> None:
+    """Draw one crack's life against its starting size on log axes; a crack whose life is not finite is not drawn."""
+    life = view.life
+    if life is None or not np.all(np.isfinite(life.left)):
+        return
+    whole = life.left > 0.0
+    sizes = life.sizes[whole] / (25.4 if units == "inch" else 1.0)
+    ax.loglog(
+        sizes, life.left[whole], label=name, linestyle=("-", "--", "-.", ":")[number % 4], marker="", linewidth=1.8
+    )
+
+
+def _with_life(result: SetupResult) -> list[FlawView]:
+    views = [view for view in result.verdict.cracks.flaws if view.life is not None]
+    return [
+        view
+        for view in views
+        if view.life is not None and np.all(np.isfinite(view.life.left)) and len(view.life.left) > 1
+    ]

@@ -1,0 +1,214 @@
+"""Margins of cracking on the demo's joint: which view governs, what stays unknown, and what would make it safe."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from pytest import approx
+
+from studwell.case.crack import Crack
+from studwell.parts.crack import critical_distance
+from studwell.parts.material import material_from
+from studwell.strength.crack import ONCE, REPEATED, STUD, crack_margins, crack_views, is_long
+from studwell.strength.distances import NO_TEETH, cycle_states, largest_range, needed
+from studwell.strength.flaws import CrackHistory, bore_histories, flaw_view
+from studwell.strength.timeline import stresses
+from studwell.study.compare import solve_setup
+
+OURS = {
+    "threshold": 4.0,
+    "growth_coefficient": 1e-13,
+    "growth_exponent": 6.0,
+    "growth_low": 3.0,
+    "growth_high": 17.0,
+    "weibull_strength": 500.0,
+    "weibull_volume": 1000.0,
+}
+
+
+def solved(setup, crack=None, **stud):
+    return solve_setup(replace(setup, crack=crack, stud=replace(setup.stud, **stud)), refinement=0.4, band=False)
+
+
+@pytest.fixture(scope="module")
+def known(hut_pump):
+    """The bottomed setup in a boss of a casting whose crack data are all known, with a flaw and a number of histories."""
+    setup = hut_pump.setup("bottomed, plain")
+    setup = replace(setup, boss=replace(setup.boss, material=material_from("ours", "a356-t6 sand", OURS)))
+    return solved(setup, Crack(flaw=0.6, cycles=2000.0, failure_probability=0.01))
+
+
+@pytest.fixture(scope="module")
+def toothed(hut_pump):
+    return solved(hut_pump.setup("bottomed, plain"), thread_model="grooves")
+
+
+def with_corner(result, k):
+    """The margins as if the crack at the fillet had a stress intensity of k sqrt(a) times the tip force's share."""
+    share = result.timeline.forces.tip / result.timeline.forces.tip.max()
+    sizes = np.geomspace(0.05, 4.0, 20)
+    corner = CrackHistory("boss fillet", "boss", 6.0, "made up", sizes, np.outer(share, k * np.sqrt(sizes)))
+    args = (result.built, result.timeline, result.history.temperatures)
+    views = crack_views(*args, (corner,))
+    return views, crack_margins(*args, views)
+
+
+def test_point_and_line_at_the_corner_are_the_stress_there_over_the_tensile_strength_at_heat(known):
+    one = known.verdict.cracks.distance("floor corner").once
+    assert one.length == approx(float(critical_distance(17.3, one.strength)))
+    assert one.point == approx(np.interp(0.5 * one.length, one.distance, one.stress) / one.strength)
+    assert known.verdict.margins[ONCE].value >= one.value
+
+
+def test_a_toughness_that_is_needed_would_do_and_a_little_less_would_not(known):
+    view = known.verdict.cracks.distance("floor corner")
+    one = view.once
+    curve = [(one.distance, one.stress, one.strength, one.strength)]
+    least = needed(curve)
+    assert needed([(one.distance, 2.0 * one.stress, one.strength, one.strength)]) > least
+    length = float(critical_distance(least, one.strength))
+    assert np.interp(0.5 * length, one.distance, one.stress) < one.strength
+
+
+def test_a_smooth_thread_has_no_roots_to_judge_and_says_so(known):
+    view = known.verdict.cracks.distance("first thread root")
+    assert (view.once, view.repeated, view.once_reason) == (None, None, NO_TEETH)
+
+
+def test_roots_that_are_meshed_are_judged_in_the_boss_and_lack_the_steels_toughness_in_the_stud(toothed):
+    views = toothed.verdict.cracks
+    assert views.distance("first thread root").once.value > 0.1
+    stud = views.distance("first thread root", "stud")
+    assert stud.once is None and "fracture toughness of steel 8.8 is not known" in stud.once_reason
+    assert 5.0 < stud.needed_toughness < 60.0
+
+
+def test_unknown_data_leave_the_repeated_margin_open_with_what_would_make_it_safe(comparison):
+    margin = comparison["bottomed, plain"].verdict.margins[REPEATED]
+    assert margin.value is None
+    assert "a fatigue strength of" in margin.reason and "would make it safe" in margin.reason
+
+
+def test_a_fatigue_strength_as_large_as_told_makes_the_multiaxial_cycle_safe(hut_pump):
+    setup = hut_pump.setup("backed off, plain")
+    first = solved(setup)
+    need = max(view.needed for view in first.verdict.cracks.fatigue if view.needed is not None)
+    for factor, safe in ((1.02, True), (0.98, False)):
+        material = material_from("ours", "a356-t6 sand", {"fatigue_strength": factor * need})
+        again = solved(replace(setup, boss=replace(setup.boss, material=material)))
+        assert (again.verdict.margins[REPEATED].value is not None) == safe
+
+
+def test_stud_fatigue_is_half_the_tensions_range_on_the_stress_area_over_the_classes_endurance(known):
+    tension = known.timeline.forces.tension[cycle_states(known.timeline)]
+    margin = known.verdict.margins[STUD]
+    assert margin.load == approx(0.5 * np.ptp(tension) / 36.609, rel=1e-3)
+    assert margin.capacity == approx(0.85 * (150.0 / 8.0 + 45.0) * (2e6 / 1e4) ** 0.3333, rel=1e-3)  # the least cycles
+    assert margin.value == approx(margin.load / margin.capacity)
+
+
+def test_how_often_heat_comes_back_decides_the_studs_fatigue_and_unsaid_leaves_it_open(comparison, hut_pump):
+    open_ = comparison["bottomed, plain"].verdict.margins[STUD]
+    assert open_.value is None and "histories" in open_.reason
+    many = solved(hut_pump.setup("bottomed, plain"), Crack(cycles=1e6)).verdict.margins[STUD]
+    few = solved(hut_pump.setup("bottomed, plain"), Crack(cycles=2e4)).verdict.margins[STUD]
+    assert many.value > 1.0 > few.value
+
+
+def test_a_class_without_an_endurance_leaves_the_studs_fatigue_unknown(hut_pump):
+    margin = solved(hut_pump.setup("bottomed, plain"), property_class="A2-70").verdict.margins[STUD]
+    assert margin.value is None and "A2-70" in margin.reason
+
+
+def test_radial_cracks_feel_the_hoop_stress_and_short_ones_are_edge_cracks(known):
+    histories = bore_histories(known.built, known.timeline)
+    assert len(histories) == 3
+    thread = histories[1]
+    hoop = known.built.joint.bodies[known.built.joint.body_index("boss")].stress["bore path thread"]
+    assert np.ptp(hoop.where[:, 1]) == 0.0
+    worst = int(np.argmax(thread.intensity[:, 0]))
+    root = thread.intensity[worst, 0] / np.sqrt(np.pi * thread.sizes[0] / 1000.0)
+    at_wall = stresses(known.built.joint, known.timeline, "boss", "bore path thread")[worst, 0, 1]
+    assert root == approx(1.1215 * at_wall, rel=0.03)
+
+
+def test_a_residual_pull_opens_every_crack_and_leaves_the_range_of_open_ones(known):
+    built = replace(known.built, setup=replace(known.built.setup, crack=Crack(flaw=0.6, residual_stress=40.0)))
+    history = bore_histories(known.built, known.timeline)[0]
+    plain, pulled = flaw_view(known.built, known.timeline, history), flaw_view(built, known.timeline, history)
+    assert pulled.intensity == approx(plain.intensity + 1.1215 * 40.0 * np.sqrt(np.pi * 0.6e-3), rel=0.02)
+    assert pulled.swing == approx(plain.swing, rel=1e-6)
+
+
+def test_a_flaw_that_reaches_the_toughness_fails_at_once_by_fracture_mechanics(known):
+    views, margins = with_corner(known, 17.3 / np.sqrt(0.5))
+    corner = views.flaws[0]
+    assert corner.once == approx(np.sqrt(0.6 / 0.5), rel=1e-6)
+    assert corner.critical == approx(0.5, rel=0.02)
+    assert margins[ONCE].fails and margins[ONCE].method.startswith("fracture mechanics governs")
+
+
+def test_a_long_flaw_below_the_threshold_settles_the_repeated_margin(known):
+    assert is_long(known.built)
+    views, margins = with_corner(known, 3.0 / np.sqrt(0.6))
+    assert margins[REPEATED].value == approx(max(view.repeated for view in views.flaws))
+    assert margins[REPEATED].value < 1.0
+    assert "trust fracture mechanics" in margins[REPEATED].reason
+
+
+def test_a_flaw_that_grows_is_judged_by_how_often_it_may(known):
+    views, margins = with_corner(known, 12.0)
+    corner = views.flaws[0]
+    assert corner.repeated > 1.0 and corner.life.histories < np.inf
+    said = (2000.0 / corner.life.histories) ** (1.0 / 6.0)
+    assert margins[REPEATED].value == approx(said)
+
+
+def test_without_the_corner_the_views_without_a_flaw_still_count(known):
+    assert known.verdict.margins[REPEATED].value is None
+    assert "multiaxial cycle" in known.verdict.margins[REPEATED].reason
+
+
+def test_the_weakest_link_governs_once_where_a_probability_is_asked_for(known):
+    link = known.verdict.cracks.weakest
+    assert 0.0 < link.probability < 1.0
+    assert link.ratio == approx((-np.log1p(-link.probability) / -np.log1p(-0.01)) ** (1.0 / 11.0), rel=1e-6)
+    assert link.needed == approx(500.0 * link.ratio, rel=1e-9)
+    assert known.verdict.margins[ONCE].value == approx(max(link.ratio, known.verdict.cracks.once[0].value))
+
+
+def test_the_scale_that_a_casting_would_need_is_told_where_it_is_unknown(comparison):
+    link = comparison["bottomed, plain"].verdict.cracks.weakest
+    assert link.probability is None and link.needed > 0.0
+    assert f"{link.needed:.0f} MPa" in link.reason
+
+
+def test_a_weakest_link_that_fails_by_elastic_peaks_is_an_upper_bound(hut_pump):
+    setup = hut_pump.setup("bottomed, plain")
+    weak = material_from("weak", "a356-t6 sand", {**OURS, "weibull_strength": 235.0})
+    result = solved(replace(setup, boss=replace(setup.boss, material=weak)), Crack(failure_probability=0.01))
+    assert result.verdict.cracks.weakest.ratio > 1.0
+    assert result.verdict.margins[ONCE].value is None
+    assert "upper bound" in result.verdict.margins[ONCE].reason
+
+
+def test_views_that_disagree_say_by_how_much(known):
+    values = [said.value for said in known.verdict.cracks.once]
+    assert known.verdict.cracks.disagreement[ONCE] == approx(max(values) / min(values))
+
+
+def test_a_setup_of_which_nothing_is_unknown_may_be_safe(hut_pump):
+    setup = hut_pump.setup("backed off, plain")
+    material = material_from("ours", "a356-t6 sand", {**OURS, "fatigue_strength": 130.0})
+    result = solved(replace(setup, boss=replace(setup.boss, material=material)), Crack(cycles=2000.0))
+    for mode in (ONCE, REPEATED, STUD):
+        assert result.verdict.margins[mode].value < 1.0, mode
+
+
+def test_the_range_on_the_worst_plane_does_not_see_a_stress_that_stays():
+    stress = np.zeros((3, 2, 4))
+    stress[:, :, 1] = 80.0
+    stress[1, :, 2], stress[2, :, 2] = 30.0, -10.0
+    swing, _, high, low = largest_range(stress, 0)
+    assert swing == approx([40.0, 40.0])
+    assert (high, low) == (1, 2)
