@@ -273,9 +273,9 @@ class Bands:
         self._orders[setup.name] = self._pool.submit(_others, setup, refinement)
 
     def take(self, setup: Setup) -> OtherModels | None:
-        """Return what was ordered for a setup, waiting if it is under way; None if it is not, or could not be solved."""
+        """Return what was ordered for a setup, waiting for it; None if nothing was, or it could not be solved."""
         order = self._orders.pop(setup.name, None)
-        if order is None or order.cancel():
+        if order is None:
             return None
         try:
             return order.result()
@@ -339,8 +339,7 @@ def compare(
                 failed.append(FailedSetup(setup, problem.line, problem.slug))
             except ValueError as problem:  # dimensions that pass the case's checks and still fit no mesh
                 failed.append(FailedSetup(setup, str(problem), "bad-mesh"))
-        # the second process works from the first setup on, this one from the last
-        for name, result in reversed(results.items()) if band and not stopped else ():
+        for name, result in list(results.items()) if band and not stopped else ():
             try:
                 others = bands.take(case.setup(name))
                 if others is None:
