@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from studwell.case import Case, case_from_text, read_case, starter_case
+from studwell.case.crack import Crack
 from studwell.history.stages import live_through
 from studwell.joint.build import build_joint
 from studwell.mesh import blocks
+from studwell.parts.material import material_from
 from studwell.study.compare import compare
 from studwell.study.results import Comparison
 
@@ -31,6 +33,24 @@ def hut_pump() -> Case:
 @pytest.fixture(scope="session")
 def comparison(hut_pump: Case) -> Comparison:
     return compare(hut_pump, refinement=0.5)
+
+
+@pytest.fixture(scope="session")
+def cracked(hut_pump: Case) -> Comparison:
+    """Two setups with a flaw: one in a casting whose crack data are all known, one in the stocked alloy."""
+    data = {
+        "threshold": 2.0,
+        "growth_coefficient": 1e-12,
+        "growth_exponent": 4.0,
+        "growth_low": 2.0,
+        "growth_high": 17.0,
+        "weibull_strength": 500.0,
+        "weibull_volume": 1000.0,
+    }
+    crack = Crack(flaw=0.6, inspection_size=1.2, cycles=2000.0)
+    bottomed, off = (replace(hut_pump.setup(f"{name}, plain"), crack=crack) for name in ("bottomed", "backed off"))
+    ours = replace(bottomed, boss=replace(bottomed.boss, material=material_from("ours", "a356-t6 sand", data)))
+    return compare(replace(hut_pump, setups=(ours, off)), refinement=0.4, band=False)
 
 
 @pytest.fixture(scope="session")

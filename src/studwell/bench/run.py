@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from threadpoolctl import threadpool_limits
 
+from studwell.bench.crack import k_curve_seconds
 from studwell.bench.flow import cost_by_size, inelastic_seconds
 from studwell.bench.measures import Measure, cold_compare
 from studwell.bench.pocket import liquid_ratio
@@ -43,7 +44,7 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
     raises BadCase, StudwellError
     """
     case = read_case(case_file)
-    total = 6 + len(REFINEMENTS)
+    total = 7 + len(REFINEMENTS)
     measures = cold_compare(case_file)
     if progress is not None:
         progress(1, total)
@@ -54,10 +55,11 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
         if progress is not None:
             progress(done, total)
     with threadpool_limits(limits=1):
-        for more, measure in enumerate((cycle_seconds, inelastic_seconds, cost_by_size, liquid_ratio, groove_step)):
+        last = (cycle_seconds, inelastic_seconds, cost_by_size, liquid_ratio, groove_step, k_curve_seconds)
+        for more, measure in enumerate(last):
             measures += measure(setup)
             if progress is not None:
-                progress(total - 4 + more, total)
+                progress(total - len(last) + 1 + more, total)
     return measures
 
 

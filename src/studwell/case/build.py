@@ -18,6 +18,7 @@ from studwell.case.records import (
     Stud,
     Tightening,
 )
+from studwell.case.review import review_of
 from studwell.case.service import build_inelastic, build_retighten, build_settling
 from studwell.case.stock import find_class, find_gasket, find_material, find_thread
 from studwell.case.workshop import build_repair, build_threadlocker
@@ -58,6 +59,7 @@ def build_setup(name: str, tables: model.SetupTables, origin: Origin, elsewhere:
         inelastic=build_inelastic(tables, stack, origin),
         repair=build_repair(tables),
         crack=build_crack(tables),
+        review=None if tables.review is None else review_of(tables.review),
     )
 
 

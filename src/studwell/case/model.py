@@ -48,6 +48,7 @@ from studwell.case.fields import (
     Turn,
     Zone,
 )
+from studwell.case.review import ReviewTable
 
 SCHEMA = 1
 """The version of the case file that this program reads."""
@@ -353,11 +354,9 @@ class SetupTables(Table):
     inelastic: InelasticTable | None = None
     repair: RepairTable | None = None
     crack: CrackTable | None = None
+    review: ReviewTable | None = None
     material: dict[str, MaterialTable] = Field(default_factory=dict)
 
-
-RESERVED = ("bounds",)
-"""Tables of the case file that this version does not read."""
 
 ALTERNATIVES: dict[str, tuple[tuple[str, ...], ...]] = {
     "tightening": (("torque", "nut_factor"), ("preload",)),

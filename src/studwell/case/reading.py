@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 import tomllib
 from dataclasses import replace
@@ -12,10 +13,11 @@ from pydantic import ValidationError
 
 from studwell.case.boss_mesh import MeshFolder
 from studwell.case.boss_mesh_fit import fitted_to_mesh
+from studwell.case.bounds import build_bounds
 from studwell.case.build import build_setup
 from studwell.case.checks import check_setup
 from studwell.case.heat import Elsewhere
-from studwell.case.model import RESERVED, SCHEMA, CaseTable, SetupTables, table_keys
+from studwell.case.model import SCHEMA, CaseTable, SetupTables, table_keys
 from studwell.case.overrides import Origin, Tables, did_you_mean, lay_on, quoted
 from studwell.case.records import Case, Setup
 from studwell.case.spread import build_spread
@@ -23,8 +25,8 @@ from studwell.case.refusals import refused
 from studwell.errors import BadCase, shown
 from studwell.parts.material import stock_material_names
 
-SPREAD = "spread"
-"""The table of the case file that holds for all setups alike."""
+SPREAD, BOUNDS = WHOLE = ("spread", "bounds")
+"""The tables of the case file that hold for all setups alike."""
 
 ONLY_SETUP = "as written"
 """Name of the one setup of a case file without [setup.NAME]."""
@@ -56,7 +58,7 @@ def case_from_text(text: str, file: str = "case", folder: Path | None = None) ->
     """
     tables = parsed(text, file)
     overrides = tables.pop("setup", {})
-    spread = tables.pop(SPREAD, None)
+    spread, bounds = (tables.pop(name, None) for name in WHOLE)
     head = _case_table(tables, file)
     base = {key: value for key, value in tables.items() if key != "case"}
     _check_top(base, overrides, file)
@@ -68,7 +70,12 @@ def case_from_text(text: str, file: str = "case", folder: Path | None = None) ->
     setups = tuple(_setup(name, base, override, overrides, file, meshes) for name, override in overrides.items())
     _check_materials([base, *overrides.values()], setups, file)
     case = Case(file, head.title, head.notes, head.units, setups)
-    return case if spread is None else replace(case, spread=build_spread(spread, case, file, folder))
+    if spread is not None:
+        case = replace(case, spread=build_spread(spread, case, file, folder))
+    if bounds is not None:
+        maker = functools.partial(functools.partial, _laid_on, base, file, meshes)
+        case = replace(case, bounds=build_bounds(bounds, case, base, overrides, file, maker))
+    return case
 
 
 def _check_materials(tables: list[Tables], setups: tuple[Setup, ...], file: str) -> None:
@@ -160,7 +167,7 @@ def _case_table(tables: Tables, file: str) -> CaseTable:
 def _check_top(base: Tables, overrides: Any, file: str) -> None:
     if not isinstance(overrides, dict):
         raise BadCase(file, "[setup]", overrides, "[setup.NAME] tables", "wrong-kind", "a table is needed")
-    known = ["case", "setup", *table_keys(SetupTables), SPREAD]
+    known = ["case", "setup", *table_keys(SetupTables), *WHOLE]
     for name, override in {"": base, **overrides}.items():
         place = f"[setup.{quoted(name)}" if name else "["
         if name and not isinstance(override, dict):
@@ -169,10 +176,8 @@ def _check_top(base: Tables, overrides: Any, file: str) -> None:
             raise BadCase(file, f"{place}]", None, "one line of 1 to 120 characters", problem="not a name")
         for key in override:
             where = f"{place}.{key}]" if name else f"[{key}]"
-            if key in RESERVED:
-                raise BadCase(file, where, None, "", "not-solved-here", "not read by this version")
-            if key == SPREAD:
-                raise BadCase(file, where, None, "[spread] of the whole case", "unknown-key", "not for one setup")
+            if key in WHOLE:
+                raise BadCase(file, where, None, f"[{key}] of the whole case", "unknown-key", "not for one setup")
             if key not in known[2:]:
                 hint, allowed = did_you_mean(key, known if not name else known[2:])
                 raise BadCase(file, where, None, allowed, "unknown-key", f"unknown table{hint}")
@@ -196,7 +201,17 @@ def _check_fields(base: Tables, origin: Origin) -> None:
             raise found from None
 
 
-def _setup(name: str, base: Tables, override: Tables, overrides: Tables, file: str, meshes: MeshFolder) -> Setup:
+def _laid_on(
+    base: Tables, file: str, meshes: MeshFolder, override: Tables, name: str, own: Tables, check: bool = True
+) -> Setup:
+    """Return the setup of this name that its own tables make of another one's; see `Bounds.make`."""
+    both = lay_on(override, own, Origin(file, name, override, own, {}))
+    return _setup(name, base, both, {name: both}, file, meshes, check)
+
+
+def _setup(
+    name: str, base: Tables, override: Tables, overrides: Tables, file: str, meshes: MeshFolder, check: bool = True
+) -> Setup:
     _single_washers(override)
     origin = Origin(file, name, base, override, {})
     merged = lay_on(base, override, origin)
@@ -208,5 +223,7 @@ def _setup(name: str, base: Tables, override: Tables, overrides: Tables, file: s
         assert found is not None
         raise found from None
     setup = build_setup(name, tables, origin, Elsewhere.of([base, *overrides.values()]))
+    if not check:
+        return setup
     check_setup(setup, origin)
     return fitted_to_mesh(setup, origin)

@@ -6,8 +6,10 @@ import math
 from dataclasses import dataclass, field
 
 from studwell.case.boss_mesh import BossMesh
+from studwell.case.bounds_record import Bounds
 from studwell.case.crack import Crack
 from studwell.case.insert_record import Insert
+from studwell.case.review import Review
 from studwell.case.service_records import (
     LATER,
     History,
@@ -330,6 +332,7 @@ class Setup:
     inelastic: Inelastic | None = field(default=None, metadata=LATER)
     repair: Repair | None = field(default=None, metadata=LATER)
     crack: Crack | None = field(default=None, metadata=LATER)
+    review: Review | None = field(default=None, metadata=LATER)
 
     @property
     def tip_seat_z(self) -> float:
@@ -395,6 +398,7 @@ class Case:
     units: str
     setups: tuple[Setup, ...]
     spread: Spread | None = field(default=None, metadata=LATER)
+    bounds: Bounds | None = field(default=None, metadata=LATER)
 
     def setup(self, name: str) -> Setup:
         """Return the setup of this name. Raises KeyError: no such setup."""

@@ -7,6 +7,7 @@ from typing import Any
 from pydantic import BaseModel, BeforeValidator, ValidationError
 
 from studwell.case import model
+from studwell.case.bounds_model import BoundsTable, WasherBoundTable
 from studwell.case.overrides import Location, Origin, did_you_mean
 from studwell.errors import BadCase, BadQuantity
 
@@ -36,6 +37,8 @@ _TABLES: dict[tuple[str, ...], type[BaseModel]] = {
     ("pressure",): model.PressureTable,
     ("pocket",): model.PocketTable,
     ("pattern",): model.PatternTable,
+    ("bounds",): BoundsTable,
+    ("bounds", "washer"): WasherBoundTable,
     ("material",): model.MaterialTable,
 }
 _MOST_SHOWN = 4

@@ -218,6 +218,15 @@ minimum_clamp = "{clamp}"
 # stack_tolerance = "0.3 mm"
 # least_floor = "3 mm"                 # what must remain under the hole
 
+# [crack]                              # without it no flaw is judged, and how often heat comes back is not known
+# flaw = "0.5 mm"                      # a starting flaw at the worst place: porosity, a scratch
+# inspection_size = "1 mm"             # what an inspection is sure to find
+# cycles = 1000                        # how often the history comes back
+# surface_factor = 0.8                 # of the boss's fatigue strength
+# residual_stress = "20 MPa"           # in the boss's surface, tension positive
+# failure_probability = 0.001          # that the weakest link of the casting may not exceed
+# stud_thread = "rolled before heat treatment"  # or "rolled after heat treatment"
+
 # [inelastic]                          # without it all bodies stay elastic but the stud's shank
 # zone = "2 mm"                        # of the boss round the hole's corner; "boss": all of it, several times the time
 # layers = ["barrel", "head"]          # of the stack, each as a whole; gaskets have their own curves

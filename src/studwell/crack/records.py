@@ -78,7 +78,10 @@ class KCurve:
 
     @property
     def effective(self) -> Array:
-        """Stress intensity (states, n) of the energy released straight ahead, MPa m^0.5: sqrt(K_I^2 + K_II^2)."""
+        """Stress intensity (states, n) of the energy released straight ahead, MPa m^0.5: sqrt(K_I^2 + K_II^2).
+
+        Where faces touch they slide without friction: there it is an upper bound.
+        """
         return np.hypot(self.opening, self.sliding)
 
     def at(self, size: float) -> Array:

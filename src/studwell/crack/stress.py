@@ -48,13 +48,13 @@ def line_stress(
     flowed = [s.flow is not None and line.body in s.flow.added_stress for s in states]
     path = response.stress.get(line.path) if line.path is not None else None
     on_path = None if path is None else np.linalg.norm(path.where - line.mouth, axis=1)
-    if response.displacement is None or any(flowed):
-        if path is None or on_path is None or on_path[-1] < length:
-            reach = "no path" if on_path is None else f"one to {on_path[-1]:.3g} mm"
-            raise Unknown(
-                f"the stress along {length:.3g} mm at the {line.place}: the body's fields are not kept, or it has yielded, and "
-                f"there is {reach} along the line"
-            )
+    reached = path is not None and on_path is not None and on_path[-1] >= length
+    if (response.displacement is None or any(flowed)) and not reached:
+        reach = "no path" if on_path is None else f"one to {on_path[-1]:.3g} mm"
+        raise Unknown(
+            f"the stress along {length:.3g} mm at the {line.place}: the body's fields are not kept, or it has yielded, and "
+            f"there is {reach} along the line"
+        )
     if response.displacement is None:
         assert path is not None and on_path is not None
         result, distance = path.stress(columns, amplitudes, ratios), on_path

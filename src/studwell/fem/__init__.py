@@ -1,6 +1,7 @@
 """The axisymmetric continuum: one body's elasticity and heat conduction on a mesh with named boundaries."""
 
 from studwell.fem.conduction import TemperatureField, solve_conduction
+from studwell.fem.cracked_body import CrackedBody, CrackWeights, Intensity
 from studwell.fem.elasticity import elastic_matrix, principal_stresses, stiffness, von_mises
 from studwell.fem.factor import Factor, factorise
 from studwell.fem.heat_conditions import (
@@ -25,6 +26,7 @@ from studwell.fem.space import EdgeSet, Space
 from studwell.fem.thermal import HeatSystem, SteadyHeat, solve_steady
 from studwell.fem.transient import solve_transient, solve_transient_adaptive
 from studwell.mesh.files import read_mesh
+from studwell.mesh.ring_crack import CrackedMesh, cracked_mesh
 
 __all__ = [
     "AirGap",
@@ -32,6 +34,9 @@ __all__ = [
     "Backstress",
     "Bridge",
     "Contact",
+    "CrackWeights",
+    "CrackedBody",
+    "CrackedMesh",
     "EdgeSet",
     "Elastic",
     "ElasticField",
@@ -45,6 +50,7 @@ __all__ = [
     "Held",
     "Increment",
     "Inelastic",
+    "Intensity",
     "NortonCreep",
     "Plasticity",
     "PointHistory",
@@ -55,6 +61,7 @@ __all__ = [
     "TemperatureField",
     "ThermalBody",
     "air_gap_conductance",
+    "cracked_mesh",
     "elastic_matrix",
     "factorise",
     "krylov_fields",

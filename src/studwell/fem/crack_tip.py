@@ -77,12 +77,15 @@ def williams(rho: Floats, theta: Floats, youngs_modulus: float, poisson: float) 
     around = scale / root * turn
     cos, sin = np.cos(theta)[..., None], np.sin(theta)[..., None]
     slopes = np.stack([cos * away - sin * around, sin * away + cos * around], axis=-1)
-    stress = np.stack(
-        [
-            np.stack([c * (1 - s * s3), c * (1 + s * s3), s * c * c3], axis=-1),
-            np.stack([-s * (2 + c * c3), s * c * c3, c * (1 - s * s3)], axis=-1),
-        ]
-    ) / np.sqrt(2 * np.pi * rho)[..., None]
+    stress = (
+        np.stack(
+            [
+                np.stack([c * (1 - s * s3), c * (1 + s * s3), s * c * c3], axis=-1),
+                np.stack([-s * (2 + c * c3), s * c * c3, c * (1 - s * s3)], axis=-1),
+            ]
+        )
+        / np.sqrt(2 * np.pi * rho)[..., None]
+    )
     return moved, slopes, stress
 
 

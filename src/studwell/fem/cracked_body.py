@@ -175,9 +175,8 @@ class CrackedBody:
         face_pressure : (n,) MPa at the faces' nodes, pushes them apart;  face_shear : (n,) MPa
         contact       : faces that would overlap touch instead, without friction
         """
-        n = len(self.crack.faces)
         space = self.space
-        load = -self._from_held
+        load = np.zeros(space.n_unknowns)
         for name, amount in (pressures or {}).items():
             load = load - space.traction_load(name, "normal", amount)
         for name, pair in (tractions or {}).items():
@@ -185,6 +184,22 @@ class CrackedBody:
                 load = load + space.traction_load(name, direction, part)
         if free_strain is not None:
             load = load + initial_strain_load(space, self.hooke, thermal_strain(space, 1.0, free_strain))
+        return self.under(load, free_strain, face_pressure, face_shear, contact)
+
+    def under(
+        self,
+        load: Floats,
+        free_strain: Floats | None = None,
+        face_pressure: Floats | None = None,
+        face_shear: Floats | None = None,
+        contact: bool = True,
+    ) -> Intensity:
+        """Return the stress intensity under nodal loads (2 N,) N, which act nowhere on the crack's faces.
+
+        free_strain : (N,), whose load is in `load` already, for the domain integral;  the others: as in `solve`
+        """
+        n = len(self.crack.faces)
+        load = load - self._from_held
         faces = np.zeros(2 * n)
         if face_pressure is not None:
             faces[:n] = face_pressure

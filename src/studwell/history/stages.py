@@ -67,16 +67,7 @@ def live_through(
     raises NotConverged : naming stage and time, with the record of the last attempt
     """
     nodes = setup.history.node_names
-    model = HeatModel(
-        layout,
-        bodies,
-        joint,
-        nodes,
-        setup.history.assembly_temperature,
-        _stretch_weights(layout, nodes),
-        yield_strength,
-        constant_modulus,
-    )
+    model = heat_model(setup, layout, bodies, joint, yield_strength, constant_modulus)
     course = course_of(setup, model, labels)
     torques = torques_of(setup, layout)
     later = frozenset(face.name for face in joint.interfaces if face.name not in AT_THE_HOLE)
@@ -108,7 +99,7 @@ def live_through(
     run: list[JointState] = []
     pressurised: list[JointState] = []
     retightened: JointState | None = None
-    outside = _pressure_load(setup)
+    outside = pressure_load(setup)
     start = passed = course.times[0]
     for step, (time, heat) in enumerate(zip(course.times, course.heats, strict=True)):
         now = heat
@@ -164,6 +155,28 @@ def live_through(
             *flow_warnings(flowing, course, [*run, *pressurised]),
             *liquid_warnings(liquid, joint, course, [*run, *pressurised]),
         ),
+    )
+
+
+def heat_model(
+    setup: Setup,
+    layout: Layout,
+    bodies: tuple[SectionBody, ...],
+    joint: ReducedJoint,
+    yield_strength: float,
+    constant_modulus: bool = False,
+) -> HeatModel:
+    """Return what turns a setup's node temperatures into thermal states; arguments as in live_through."""
+    nodes = setup.history.node_names
+    return HeatModel(
+        layout,
+        bodies,
+        joint,
+        nodes,
+        setup.history.assembly_temperature,
+        _stretch_weights(layout, nodes),
+        yield_strength,
+        constant_modulus,
     )
 
 
@@ -238,7 +251,8 @@ def _stretch_weights(layout: Layout, nodes: tuple[str, ...]) -> Array:
     return weights
 
 
-def _pressure_load(setup: Setup) -> float:
+def pressure_load(setup: Setup) -> float:
+    """Return what cylinder pressure takes off the clamped faces at each stud, N; 0 without pressure."""
     if setup.pressure is None:
         return 0.0
     return setup.pressure.peak * np.pi / 4 * setup.pressure.bore**2 / setup.n_studs

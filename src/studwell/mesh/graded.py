@@ -43,9 +43,7 @@ class Sizes:
         return result
 
 
-def triangles(
-    fixed: Floats, edges: Ints, polygon: Floats, hole: Floats | None, size: Size
-) -> tuple[Floats, Ints]:
+def triangles(fixed: Floats, edges: Ints, polygon: Floats, hole: Floats | None, size: Size) -> tuple[Floats, Ints]:
     """Return points and triangles that fill a polygon around a round hole and have given edges among theirs.
 
     fixed   : (f, 2) mm, given points;  edges : (e, 2) numbers of given points, the outline's and any inside

@@ -53,7 +53,7 @@ class Outline:
         whole = round(found)
         corner = self.points(np.array([float(whole)]))[0]
         chord = np.linalg.norm(self.nodes[min(int(found), len(self.nodes) - 1), 2] - corner)
-        if np.linalg.norm(corner - self.points(np.array([found]))[0]) < 1e-6 * max(chord, 1e-3):
+        if float(np.linalg.norm(corner - self.points(np.array([found]))[0])) < 1e-6 * max(float(chord), 1e-3):
             return float(whole % len(self.nodes))
         return found
 

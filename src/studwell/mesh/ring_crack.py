@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -80,7 +81,7 @@ def cracked_mesh(
     length    : mm
     growth    : growth of the edges' length a mm away from the tip or from a small feature
     largest   : mm, longest edges; None: a seventh of the body
-    fineness  : > 0, multiplies all sizes outside the fan
+    fineness  : > 0, multiplies sizes away from the fan, and their growth where it is below 1
     raises BadMesh : a crack that does not end well inside the body, or a section with holes
 
     Source: Henshell & Shaw 1975 and Barsoum 1976 (quarter points).
@@ -104,8 +105,8 @@ def cracked_mesh(
     rim = tip + radius * np.stack([np.cos(angles), np.sin(angles)], axis=1)
     size = Sizes(
         np.concatenate([at, rim]),
-        fineness * np.concatenate([own, np.full(RAYS, fan_edge)]),
-        growth,
+        np.concatenate([fineness * own, np.full(RAYS, fan_edge)]),
+        growth * min(fineness, 1.0),
         fineness * (span / 7.0 if largest is None else largest),
     )
     made = _Pieces(outline, breaks, start_place, start, tip, way, radius, size)
@@ -182,8 +183,8 @@ class _Pieces:
         n = len(points)
         middle = points[pairs].mean(axis=1)
         curved = self._known_middles(pairs)
-        for number, where in curved.items():
-            middle[number] = where
+        for edge, place in curved.items():
+            middle[edge] = place
         corners_at = np.concatenate([points, middle, points[triples].mean(axis=1)])
         positions = _straight(corners_at[quads])
         self._bend(positions, quads, pairs, n)
@@ -208,7 +209,7 @@ class _Pieces:
         """Points and triangles with the slit's points doubled: those above it get new numbers."""
         triples = self.triples.copy()
         slit = self.slit_numbers
-        next_on = {(int(a), int(b)) for a, b in zip(slit[:-1], slit[1:], strict=True)}
+        next_on = {(int(a), int(b)) for a, b in itertools.pairwise(slit)}
         member = np.isin(triples, slit).any(axis=1)
         touching = np.nonzero(member)[0]
         by_edge: dict[tuple[int, int], list[int]] = {}
@@ -296,7 +297,11 @@ class _Pieces:
             ends = pairs[edge]
             start_point = self.fixed[k]
             for end in ends.tolist():
-                point = self.points[end] if end < len(self.points) else self.points[self.slit_numbers[end - len(self.points)]]
+                point = (
+                    self.points[end]
+                    if end < len(self.points)
+                    else self.points[self.slit_numbers[end - len(self.points)]]
+                )
                 where = quarter[0] if np.abs(point - start_point).max() < 1e-12 else quarter[1]
                 elements = np.nonzero((quads == n + edge).any(axis=1) & (quads == end).any(axis=1))[0]
                 for e in elements.tolist():

@@ -21,12 +21,15 @@ TOLERANCE = 1e-10
 """Largest residual that counts as solved, times the largest force in play."""
 
 MOST_ITERATIONS = 60
+UNDAMPED, MOST_HALVINGS = 8, 8
+"""Iterations with whole steps, and how often a later step is halved that does not help."""
 
 
 @dataclass(frozen=True)
 class ManyHeat:
     """Thermal state of S samples: gaps (n, S) mm that heat alone makes, inverse modulus ratios (B, S), the tension
-    (S,) N that thermal strain alone makes in the stud's section, and the stud's yield strength (S,) MPa.
+    (S,) N that thermal strain alone makes in the stud's section, the stud's yield strength (S,) MPa, and the amplitudes
+    (k, S) of the boss's thermal modes.
 
     An axis of length 1 stands for samples that are all alike.
     """
@@ -35,6 +38,7 @@ class ManyHeat:
     softness: Array = field(repr=False)
     tension: Array = field(repr=False)
     stud_yield: Array = field(repr=False)
+    boss_strain: Array | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)
@@ -102,8 +106,9 @@ def heat_of_many(joint: ReducedJoint, heat: Heat) -> ManyHeat:
     assert rows is not None
     tension = heat.modulus_ratio[stud] * float(rows[1] @ mode_amplitudes(joint, stud, heat, 0.0))
     return ManyHeat(
-        gap[:, None], (1.0 / heat.modulus_ratio)[:, None], np.array([tension]), np.array([heat.stud_yield])
-    )
+        gap[:, None], (1.0 / heat.modulus_ratio)[:, None], np.array([tension]), np.array([heat.stud_yield]),
+        heat.amplitudes[joint.body_index("boss")][:, None],
+    )  # fmt: skip
 
 
 class Moment:
@@ -285,10 +290,10 @@ class Moment:
         found, opening = np.zeros_like(unknown), np.zeros((self.n, count))
         done = np.zeros(count, dtype=bool)
         active, y, here = np.arange(count), unknown, given
-        for _ in range(MOST_ITERATIONS):
-            residual, closed, slopes, openings = self._residual(y, here)
-            reach = np.maximum(1.0, np.abs(y[: self.n]).max(axis=0))
-            ready = np.abs(residual).max(axis=0) <= TOLERANCE * reach
+        residual, closed, slopes, openings = self._residual(y, here)
+        for iteration in range(MOST_ITERATIONS):
+            worst = np.abs(residual).max(axis=0)
+            ready = worst <= TOLERANCE * np.maximum(1.0, np.abs(y[: self.n]).max(axis=0))
             if ready.any():
                 took = active[ready]
                 found[:, took], opening[:, took], done[took] = y[:, ready], openings[:, ready], True
@@ -297,8 +302,22 @@ class Moment:
                 if not len(active):
                     break
                 y, residual, closed, slopes = y[:, left], residual[:, left], closed[:, left], slopes[:, left]
-                here = here.among(left)
-            y = y - self._step(residual, closed, slopes)
+                here, worst = here.among(left), worst[left]
+            step = self._step(residual, closed, slopes)
+            candidate = y - step
+            residual, closed, slopes, openings = self._residual(candidate, here)
+            if iteration >= UNDAMPED:
+                # the sets of closed pairs, or the branches of a loop, may be cycling: shorten the steps that do not help
+                fraction = 1.0
+                for _ in range(MOST_HALVINGS):
+                    bad = np.abs(residual).max(axis=0) > worst
+                    if not bad.any():
+                        break
+                    fraction *= 0.5
+                    candidate[:, bad] = y[:, bad] - fraction * step[:, bad]
+                    part = self._residual(candidate[:, bad], here.among(bad))
+                    residual[:, bad], closed[:, bad], slopes[:, bad], openings[:, bad] = part
+            y = candidate
         return self._states(before, found, opening, travels, _wide(shear, count), done & before.solved)
 
     def _residual(self, y: Array, given: _Given) -> tuple[Array, Array, Array, Array]:

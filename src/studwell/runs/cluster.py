@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import pickle
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable
 from itertools import islice
 from typing import Any
 
@@ -26,7 +26,9 @@ MUST_AGREE = ("studwell", "numpy", "scipy")
 """Packages of which workers need the version that this process has, so that the numbers are the same."""
 
 
-def evaluate_on_cluster(plan: Plan, blocks: Iterable[int], scheduler: str) -> Iterator[tuple[int, np.ndarray]]:
+def evaluate_on_cluster(
+    plan: Plan, blocks: Iterable[int], scheduler: str
+) -> Generator[tuple[int, np.ndarray], None, None]:
     """Yield (block, rows) in the order in which the cluster's workers finish them.
 
     scheduler : address such as "tcp://10.0.0.5:8786"
@@ -48,7 +50,7 @@ def evaluate_on_cluster(plan: Plan, blocks: Iterable[int], scheduler: str) -> It
             waiting[future.key] = block
             return future
 
-        done = distributed.as_completed([submit(block) for block in islice(left, 2 * threads)])
+        done = distributed.as_completed([submit(block) for block in islice(left, 2 * threads)], loop=client.loop)
         for future in done:
             block = waiting.pop(future.key)
             problem = future.exception() if future.status == "error" else None
@@ -63,7 +65,9 @@ def evaluate_on_cluster(plan: Plan, blocks: Iterable[int], scheduler: str) -> It
                     yield block, rows
                     continue
             if client.status != "running" or future.status == "cancelled":
-                raise NoScheduler(f"{scheduler}: the scheduler went away; finished blocks are kept, --resume takes them up")
+                raise NoScheduler(
+                    f"{scheduler}: the scheduler went away; finished blocks are kept, --resume takes them up"
+                )
             if problem is not None and not isinstance(
                 problem, distributed.KilledWorker | distributed.client.FutureCancelledError | OSError
             ):
@@ -96,7 +100,9 @@ def _client(distributed: Any, scheduler: str) -> Any:
         own = _versions()
         for worker, versions in client.run(_versions).items():
             if versions != own:
-                raise NoScheduler(f"{worker}: has {_listed(versions)}; this process has {_listed(own)}: the numbers may differ")
+                raise NoScheduler(
+                    f"{worker}: has {_listed(versions)}; this process has {_listed(own)}: the numbers may differ"
+                )
     except BaseException:
         client.close()
         raise

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -87,7 +87,7 @@ def execute(
 
 def _coming(
     plan: Plan, todo: list[int], workers: int | None, scheduler: str | None
-) -> Iterator[tuple[int, np.ndarray]]:
+) -> Generator[tuple[int, np.ndarray], None, None]:
     """Yield blocks as they are finished."""
     if scheduler is not None:
         yield from evaluate_on_cluster(plan, todo, scheduler) if todo else ()

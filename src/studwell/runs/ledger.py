@@ -140,9 +140,7 @@ class Ledger:
     @property
     def rows(self) -> LedgerRows:
         """The rows so far."""
-        return LedgerRows(
-            self.path, tuple(self.plan.columns), self.plan.count, self.plan.block, self.offsets.copy()
-        )
+        return LedgerRows(self.path, tuple(self.plan.columns), self.plan.count, self.plan.block, self.offsets.copy())
 
     def add(self, index: int, rows: np.ndarray) -> None:
         """Append the rows (samples of the block, columns) of a block; one that is done already is left as it is.
@@ -180,12 +178,15 @@ def open_ledger(plan: Plan, path: Path, *, resume: bool = False) -> Ledger:
     """Open a plan's ledger for writing.
 
     resume  : take up the file if it is there; False: start anew (an unfinished one is kept beside it as NAME.old)
-    raises BadCase : with resume, a file of another study or no ledger; CannotWrite : another process writes it, or the disk refuses
+    raises BadCase : with resume, a file of another study or no ledger
+    raises CannotWrite : another process writes it, or the disk refuses
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         if not resume or not path.exists():
             if path.exists() and _unfinished(path):
+                with open(path, "r+b") as other:
+                    _lock(other, path)
                 os.replace(path, path.with_name(path.name + ".old"))
             _start(plan, path)
         file = open(path, "r+b")  # noqa: SIM115 - the ledger closes it
@@ -265,7 +266,9 @@ def _header(file: IO[bytes], path: Path) -> tuple[dict[str, Any], int]:
     except ValueError:
         header = None
     if not isinstance(header, dict) or header.get("kind") != KIND:
-        raise BadCase(path, "first line", None, "a file that `studwell` wrote", slug="wrong-ledger", problem="no ledger of rows")
+        raise BadCase(
+            path, "first line", None, "a file that `studwell` wrote", slug="wrong-ledger", problem="no ledger of rows"
+        )
     return header, len(line)
 
 

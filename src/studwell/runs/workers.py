@@ -7,7 +7,7 @@ import multiprocessing
 import os
 import pickle
 import signal
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -40,7 +40,7 @@ class _Worker:
     block: int | None = None
 
 
-def evaluate_here(plan: Plan, blocks: Iterable[int]) -> Iterator[tuple[int, np.ndarray]]:
+def evaluate_here(plan: Plan, blocks: Iterable[int]) -> Generator[tuple[int, np.ndarray], None, None]:
     """Yield (block, rows) evaluated in this process, one thread."""
     for block in blocks:
         with threadpool_limits(limits=1):
@@ -48,7 +48,9 @@ def evaluate_here(plan: Plan, blocks: Iterable[int]) -> Iterator[tuple[int, np.n
         yield block, rows
 
 
-def evaluate_in_workers(plan: Plan, blocks: Iterable[int], workers: int) -> Iterator[tuple[int, np.ndarray]]:
+def evaluate_in_workers(
+    plan: Plan, blocks: Iterable[int], workers: int
+) -> Generator[tuple[int, np.ndarray], None, None]:
     """Yield (block, rows) in the order in which worker processes finish them.
 
     blocks  : numbers, taken as workers become free, so that memory holds one block a worker
@@ -57,7 +59,7 @@ def evaluate_in_workers(plan: Plan, blocks: Iterable[int], workers: int) -> Iter
     Closing the iterator ends the workers.
     """
     method = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
-    context = multiprocessing.get_context(method)
+    context: Any = multiprocessing.get_context(method)
     left = iter(blocks)
     again: list[int] = []
     deaths: dict[int, int] = {}

@@ -172,8 +172,11 @@ def floor_crack_text(study: FloorCrackStudy, units: str = "metric") -> str:
     ]
     for floor, (torque, why) in study.solved_to.items():
         ends = [study.cracks_at[floor, view] for view in VIEWS]
+        open_ = [any(getattr(row, view) is None for row in study.rows if row.floor == floor) for view in VIEWS]
         cells = [as_text(floor, "length", units, 3)]
-        cells += ["not reached" if end is None else as_text(end, "torque", units, 3) for end in ends]
+        for end, unknown in zip(ends, open_, strict=True):
+            never = "not known" if unknown else "not reached"
+            cells.append(never if end is None else as_text(end, "torque", units, 3))
         cells.append(as_text(torque, "torque", units, 3) + (f": {why}" if why else ""))
         lines.append("| " + " | ".join(cells) + " |")
     return "\n".join(lines) + "\n"

@@ -1,4 +1,4 @@
-"""Figure: how many histories a crack lives against the size of its starting flaw."""
+"""Figures: stress intensity over crack size between threshold and toughness, and life over the starting flaw."""
 
 from __future__ import annotations
 
@@ -6,10 +6,57 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from studwell.show.crack import plot_k_curves
 from studwell.show.sheet import Sheet
 from studwell.strength.flaws import FlawView
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, label
+
+MOST_DRAWN = 4
+"""Setups whose crack is drawn, best ranked first."""
+
+
+def intensity_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
+    """Return the figure of stress intensity over crack size; none where no ring crack was solved."""
+    drawn = []
+    for result in comparison.results:
+        views = [
+            view
+            for view in result.verdict.cracks.flaws
+            if view.history.curve is not None and view.history.body == "boss"
+        ]
+        if views:
+            drawn.append((result, max(views, key=lambda view: float(view.largest.max()))))
+    if not drawn:
+        return ()
+    drawn = drawn[:MOST_DRAWN]
+    figure = Figure(figsize=(9.2, 4.6 * ((len(drawn) + 1) // 2)), layout="constrained")
+    told = []
+    for number, (result, view) in enumerate(drawn, start=1):
+        ax = figure.add_subplot((len(drawn) + 1) // 2, min(2, len(drawn)), number)
+        curve, material = view.history.curve, result.setup.boss.material
+        assert curve is not None
+        states = {"assembled": result.timeline.assembled}
+        states["largest"] = int(np.argmax(curve.effective.max(axis=1)))
+        limits = {"toughness": material.fracture_toughness, "threshold of the range": material.threshold}
+        bands = {name: (value, value) for name, value in limits.items() if value is not None}
+        plot_k_curves(curve, states, bands=bands, ax=ax)
+        ax.set_title(f"{result.name}: {view.history.place}", fontsize="small")
+        told.append(
+            f"{result.name}, {view.history.place}: at most {float(view.largest.max()):.3g} MPa m^0.5 over sizes from "
+            f"{view.history.sizes[0]:.2g} to {view.history.sizes[-1]:.2g} mm."
+        )
+    return (
+        Sheet(
+            "crack-intensity",
+            "How hard a crack at the floor is pulled open",
+            "Effective stress intensity of a ring crack over its depth, when assembled and in the state that pulls it most; "
+            "lines of the toughness, at which it runs, and of the threshold, below which a range of it does not grow. Filled "
+            "marks: open all along; hollow ones: its faces touch somewhere. mm and MPa m^0.5 in all cases.",
+            " ".join(told),
+            figure,
+        ),
+    )
 
 
 def life_sheets(comparison: Comparison) -> tuple[Sheet, ...]:

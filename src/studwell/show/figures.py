@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 
 from studwell.joint.build import BuiltJoint
 from studwell.show import theme
-from studwell.show.crack_life import life_sheets
+from studwell.show.crack_life import intensity_sheets, life_sheets
 from studwell.show.cycles import cycle_sheets
 from studwell.show.heat_sheets import heat_sheets
 from studwell.show.history import name_phases, plot_clamp, plot_thread_load, plot_tip_force
@@ -44,6 +44,7 @@ def sheets_of(comparison: Comparison) -> tuple[Sheet, ...]:
             *heat_sheets(comparison),
             *pocket_sheets(comparison),
             *cycle_sheets(comparison),
+            *intensity_sheets(comparison),
             *life_sheets(comparison),
             mesh_sheet(best.built, comparison.case.units),
         )

@@ -43,6 +43,13 @@ USED_PROPERTIES = {
     "yield_strength": ("yield strength", "pressure"),
     "ultimate_strength": ("tensile strength", "pressure"),
     "fracture_toughness": ("fracture toughness", "toughness"),
+    "fatigue_strength": ("fatigue strength, rotating bending", "pressure"),
+    "threshold": ("threshold of crack growth", "toughness"),
+    "growth_coefficient": ("crack growth a cycle at 1 MPa*m^0.5", "growth_rate"),
+    "growth_exponent": ("exponent of crack growth", ""),
+    "weibull_modulus": ("Weibull modulus of the strength", ""),
+    "weibull_strength": ("Weibull strength", "pressure"),
+    "weibull_volume": ("volume that it is of", "volume"),
     "bearing_pressure_limit": ("bearing pressure limit", "pressure"),
 }
 """Material properties that results depend on in this version: what the page calls them and their kind."""

@@ -10,6 +10,18 @@ from studwell.study.results import Comparison
 from studwell.units import as_text, number_text
 
 Getter = Callable[[Setup], float | None]
+CRACK_INPUTS: tuple[tuple[str, str, Getter], ...] = (
+    ("cracks: starting flaw", "length", lambda s: s.crack.flaw if s.crack else None),
+    ("cracks: size that an inspection finds", "length", lambda s: s.crack.inspection_size if s.crack else None),
+    ("cracks: histories to be borne", "", lambda s: s.crack.cycles if s.crack else None),
+    ("cracks: surface factor", "", lambda s: s.crack.surface_factor if s.crack else None),
+    (
+        "cracks: residual stress in the boss's surface",
+        "pressure",
+        lambda s: s.crack.residual_stress if s.crack else None,
+    ),
+    ("cracks: probability of failure allowed", "", lambda s: s.crack.failure_probability if s.crack else None),
+)
 INPUTS: tuple[tuple[str, str, Getter], ...] = (
     ("boss: outer diameter", "length", lambda s: s.boss.outer_diameter),
     ("boss: hole depth to the end of the full diameter", "length", lambda s: s.boss.hole_depth),
@@ -49,6 +61,7 @@ INPUTS: tuple[tuple[str, str, Getter], ...] = (
     ),
     ("repair: tolerance of the stack", "length", lambda s: s.repair.stack_tolerance if s.repair else None),
     ("repair: least floor", "length", lambda s: s.repair.least_floor if s.repair else None),
+    *CRACK_INPUTS,
     ("tightening: torque", "torque", lambda s: s.tightening.torque),
     ("tightening: preload", "force", lambda s: s.tightening.preload),
     ("tightening: thread friction", "", lambda s: s.tightening.thread_friction),
@@ -87,6 +100,7 @@ NAMED_INPUTS: tuple[tuple[str, Callable[[Setup], str]], ...] = (
     ("nut", lambda s: f"{s.nut.kind}, {s.nut.material.name}"),
     ("seating", lambda s: s.seating.mode),
     ("seating: threadlocker", lambda s: _lock(s)),
+    ("cracks: the stud's thread", lambda s: (s.crack.stud_thread or "") if s.crack else ""),
     ("repair: tap", lambda s: (s.repair.tap or "") if s.repair else ""),
     ("turns counted from", lambda s: s.seating.counted_from if s.seating.mode != "bottomed" else ""),
     ("pocket under the tip", lambda s: s.pocket.contents),

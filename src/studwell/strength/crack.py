@@ -199,7 +199,8 @@ def _distance_once(views: Sequence[DistanceView]) -> Said:
             found.append(
                 Said(DISTANCE, view.place, one.value, one.index, one.value * one.strength, one.strength, "MPa", told)
             )
-    return _largest(found, DISTANCE, [_asks_most(views, "once_reason", "needed_toughness")])
+    worst = _largest(found, DISTANCE, [_asks_most(views, "once_reason", "needed_toughness")])
+    return _uncovered(worst, _corner_gap(views, "once"))
 
 
 def _distance_repeated(views: Sequence[DistanceView]) -> Said:
@@ -212,9 +213,16 @@ def _distance_repeated(views: Sequence[DistanceView]) -> Said:
                 Said(DISTANCE, view.place, one.value, one.index, one.value * one.strength, one.strength, "MPa", told)
             )
     worst = _largest(found, DISTANCE, [_asks_most(views, "repeated_reason", "needed_threshold")])
+    worst = _uncovered(worst, _corner_gap(views, "repeated"))
     if worst.value is None or worst.value < 1.0:
         return worst
     return Said(DISTANCE, worst.where, None, reason=f"{worst.value:.2f} at the {worst.where}, an upper bound; {FEWER}")
+
+
+def _corner_gap(views: Sequence[DistanceView], way: str) -> str:
+    """Why the floor's corner is not judged, "" if it is."""
+    corner = next(view for view in views if view.place == "floor corner")
+    return "" if getattr(corner, way) is not None else str(getattr(corner, f"{way}_reason"))
 
 
 def _asks_most(views: Sequence[DistanceView], reason: str, needs: str) -> str:
@@ -263,10 +271,10 @@ def _flaw_repeated(built: BuiltJoint, views: Sequence[FlawView]) -> Said:
 
 
 def _uncovered(said: Said, gap: str) -> Said:
-    """What fracture mechanics says where the place that matters most is not among the cracks: nothing below the limit."""
+    """What a view says where the place that matters most, the floor's corner, is not in it: nothing below the limit."""
     if not gap or said.value is None or said.value >= 1.0:
         return said
-    return Said(FLAW, said.where, None, reason=f"{gap}; {said.value:.2f} at the {said.where}")
+    return Said(said.view, said.where, None, reason=f"{gap}; {said.value:.2f} at the {said.where}")
 
 
 def _worst_reason(views: Sequence[FlawView], reason: str, size: str) -> str:
@@ -308,7 +316,9 @@ def _fatigue_repeated(views: Sequence[FatigueView]) -> Said:
         )
     if bound:
         return Said(CYCLE, "boss", None, reason=f"{'; '.join(bound)}; {FEWER}")
-    return _largest(found, CYCLE, [view.reason for view in views if view.body == "boss"][:1])
+    corner = next(view for view in views if view.place == "floor corner")
+    worst = _largest(found, CYCLE, [view.reason for view in views if view.body == "boss"][:1])
+    return _uncovered(worst, "" if corner.ratio is not None else corner.reason)
 
 
 FEWER = "for fewer cycles than the 5e8 of the data more is stood, how much is not known"

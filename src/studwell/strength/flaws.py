@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from studwell.crack.records import KCurve
 from studwell.joint.build import BuiltJoint
 from studwell.joint.crack_paths import BORE
 from studwell.parts.bore_crack import bore_crack_intensity, bore_crack_places
@@ -32,6 +33,7 @@ class CrackHistory:
     """Stress intensity of one crack: sizes (n,) mm, intensity (states, n) MPa m^0.5, over the whole timeline.
 
     place : in plain words;  body;  wall: mm to break-through;  method: plain words
+    curve : what it was taken from, None for a weight function
     """
 
     place: str
@@ -40,6 +42,7 @@ class CrackHistory:
     method: str
     sizes: Array = field(repr=False)
     intensity: Array = field(repr=False)
+    curve: KCurve | None = field(default=None, repr=False)
 
     def at(self, size: float) -> Array:
         """Return the intensity (states,) at a size, mm: K over sqrt(a) straight between sizes and held below the first.
@@ -129,9 +132,7 @@ def flaw_view(built: BuiltJoint, timeline: Timeline, history: CrackHistory) -> F
     crack, material = built.setup.crack, material_of(built, history.body)
     residual = 0.0 if crack is None or history.body != "boss" else (crack.residual_stress or 0.0)
     added = edge_crack_intensity(residual, history.sizes)
-    history = CrackHistory(
-        history.place, history.body, history.wall, history.method, history.sizes, history.intensity + added
-    )
+    history = replace(history, intensity=history.intensity + added)
     opened = np.maximum(history.intensity, 0.0)
     cycle = cycle_states(timeline)
     largest, ranges = opened.max(axis=0), np.ptp(opened[cycle], axis=0)

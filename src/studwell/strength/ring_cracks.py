@@ -57,7 +57,7 @@ def ring_histories(
                 missing.append(f"{line.place} at {line.angle:.0f} degrees: {problem.line}")
                 continue
             place = f"{line.place.removeprefix(line.body).lstrip(' ,')}, {line.angle:.0f} degrees from straight down"
-            found.append(CrackHistory(place, line.body, line.wall, curve.method, curve.sizes, curve.effective))
+            found.append(CrackHistory(place, line.body, line.wall, curve.method, curve.sizes, curve.effective, curve))
     return tuple(found), "; ".join(missing)
 
 

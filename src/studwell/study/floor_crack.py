@@ -11,6 +11,7 @@ from studwell.case.crack import Crack
 from studwell.case.records import Inelastic, Setup
 from studwell.crack.submodel import WeightCache
 from studwell.errors import StudwellError
+from studwell.fem.inelastic import SMALL_STRAIN
 from studwell.joint.build import BodyCache
 from studwell.strength.crack import ONCE
 from studwell.strength.flaws import flaw_view
@@ -28,6 +29,7 @@ class FloorCrackRow:
     """One floor, mm, and seating torque, N mm.
 
     tip_force : N, largest;  elastic, yielding: larger of point and line at the corner over the strength, None with `reason`
+                yielding is None too where it goes beyond small strain
     plastic   : largest plastic strain of the zone;  lost: N of wedge force that yielding costs
     intensity, flaw : MPa m^0.5 at the flaw and over the toughness, worst line followed;  critical: mm of flaw at which it
                 reaches the toughness, None where none of the sizes followed does
@@ -127,19 +129,24 @@ def _row(
         replace(setup, inelastic=Inelastic(zone, False)), refinement=refinement, cache=cache, band=False
     )
     yielded = flowing.verdict.cracks.distance("floor corner").once
+    plastic = flowing.value("floor_plastic_strain_max")
+    gross = plastic is not None and plastic > SMALL_STRAIN
+    beyond = f"plastic strain of {plastic:.2g} is beyond small strain, {SMALL_STRAIN:g}" if gross else ""
     intensity, ratio, critical, reason = _ring(elastic, flaw, weights)
     return FloorCrackRow(
         floor=setup.boss.floor_thickness,
         torque=setup.seating.torque or 0.0,
         tip_force=elastic.value("tip_force_max") or 0.0,
         elastic=None if corner.once is None else corner.once.value,
-        yielding=None if yielded is None else yielded.value,
-        plastic=flowing.value("floor_plastic_strain_max"),
+        yielding=None if yielded is None or gross else yielded.value,
+        plastic=plastic,
         lost=flowing.value("wedge_force_lost"),
         intensity=intensity,
         flaw=ratio,
         critical=critical,
-        reason="; ".join(part for part in (corner.once_reason, elastic.verdict.margins[ONCE].reason, reason) if part),
+        reason="; ".join(
+            part for part in (corner.once_reason, elastic.verdict.margins[ONCE].reason, beyond, reason) if part
+        ),
     )
 
 

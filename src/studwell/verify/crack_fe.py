@@ -1,4 +1,4 @@
-"""Checks of meshed cracks: ring cracks, plane cracks, contours, heat, energy, closing faces; and of a round cavity."""
+"""Checks of meshed cracks: ring cracks, plane cracks, contours, heat, energy, closing faces."""
 
 from __future__ import annotations
 
@@ -33,7 +33,9 @@ def _pulled(stress: float) -> dict[str, tuple[float, float]]:
 @cache
 def _bar_crack(ligament: float) -> CrackedBody:
     """A round bar with a ring crack that leaves a ligament, as a share of the bar's radius."""
-    return CrackedBody(cracked_mesh(_block(BAR, 4 * BAR), (BAR, 0.0), (-1.0, 0.0), BAR * (1 - ligament)), MODULUS, POISSON)
+    return CrackedBody(
+        cracked_mesh(_block(BAR, 4 * BAR), (BAR, 0.0), (-1.0, 0.0), BAR * (1 - ligament)), MODULUS, POISSON
+    )
 
 
 @check(
@@ -95,7 +97,7 @@ def ring_limits() -> list[Row]:
     tolerance="2 %",
 )
 def ring_fit() -> list[Row]:
-    """Compare five ligaments. The energy check of this crack, on meshes without any crack tip, stands on the meshed side."""
+    """Compare five ligaments. Between its limits the fit lies 2 to 3 % below; energies of plain meshes agree with ours."""
     stress = 5000.0 / (pi * BAR**2)
     return [
         relative(
@@ -193,22 +195,17 @@ def edge_cracks() -> list[Row]:
     return rows
 
 
-def _around_hole(radius: float, size: float, first: float = -90.0) -> Mesh:
-    """The right half (from -90 degrees) or quarter (from 0) of a square with a round hole: "inside", "top", "bottom"."""
+def _around_hole(radius: float, size: float) -> Mesh:
+    """The right half of a square plate with a round hole in its middle, with boundaries "inside", "top", "bottom"."""
     corner = size * np.array([[0, -1], [1, -1], [1, 0], [1, 1], [0, 1]])
     spacing = graded(18, 60.0)
     blocks = []
     for k in range(4):
         start = -90.0 + 45.0 * k
-        if start < first:
-            continue
         line = arc((0.0, 0.0), radius, start, start + 45.0)
         ends = np.asarray(line(np.array([0.0, 1.0])))
         tags = {"west": "hole", "east": ("bottom", "side", "side", "top")[k]}
-        if start == first:
-            tags["south"] = "inside" if first < 0 else "middle"
-        if k == 3:
-            tags["north"] = "inside"
+        tags |= {0: {"south": "inside"}, 3: {"north": "inside"}}.get(k, {})
         blocks.append(
             Block(
                 corners=[ends[0], corner[k], corner[k + 1], ends[1]],
@@ -235,9 +232,7 @@ def cracks_at_hole() -> list[Row]:
     rows = []
     for length, factor in ((0.1, 2.7866), (0.5, 1.8328), (1.0, 1.4722)):
         crack = cracked_mesh(plate, (1.0, 0.0), (1.0, 0.0), length)
-        body = CrackedBody(
-            crack, MODULUS, POISSON, supports={"inside": "r"}, axisymmetric=False, free_axially=True
-        )
+        body = CrackedBody(crack, MODULUS, POISSON, supports={"inside": "r"}, axisymmetric=False, free_axially=True)
         found = body.solve(tractions=_pulled(100.0)).opening / (100.0 * sqrt(pi * length / 1000.0))
         rows.append(relative(f"crack over radius {length:g}", factor, found, 0.01, "1"))
     return rows
@@ -316,28 +311,3 @@ def weight_functions() -> list[Row]:
         Row("least gap over the largest", 0.0, min(float(part.jumps[0].min() / part.jumps[0].max()), 0.0), 1e-6, "1"),
         Row("faces that touch", 1.0, float(closed[1]), 0.0, "1"),
     ]
-
-
-@check(
-    "notch-cavity",
-    subject="fracture",
-    title="Round cavity in a wide bar under tension: stress at its equator on curved elements",
-    source="Goodier 1933: (27 - 15 nu) / (2 (7 - 5 nu))",
-    status="computed",
-    tolerance="0.5 %",
-)
-def cavity() -> list[Row]:
-    """Compare the axial stress at the equator, extrapolated to the surface, for two Poisson's ratios."""
-    quarter = _around_hole(1.0, 25.0, first=0.0)
-    rows = []
-    for poisson in (0.0, 0.3):
-        field = solve_elastic(
-            quarter,
-            {"body": Elastic(MODULUS, poisson)},
-            supports={"middle": "z"},
-            tractions={"top": (0.0, 1.0)},
-        )
-        at = int(np.argmin(np.linalg.norm(quarter.nodes - [1.0, 0.0], axis=1)))
-        expected = (27 - 15 * poisson) / (2 * (7 - 5 * poisson))
-        rows.append(relative(f"Poisson's ratio {poisson:g}", expected, float(field.stress()[at, 2]), 0.005, "1"))
-    return rows

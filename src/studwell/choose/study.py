@@ -1,0 +1,177 @@
+"""Choose: search what the case leaves open, keep the best compromises, solve the recommended one in full."""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from collections.abc import Callable
+from contextlib import nullcontext
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from studwell.case.overrides import Origin, lay_on
+from studwell.case.records import Case
+from studwell.choose.candidates import candidates
+from studwell.choose.objectives import front, objectives, order_keys, told_apart
+from studwell.choose.reasons import alternatives, balances, standing
+from studwell.choose.search import Rows, gathered, row_of, search_plan
+from studwell.errors import BadCase, NotConverged, StudwellError
+from studwell.runs import Pace, execute
+from studwell.strength.verdict import mode_names
+from studwell.study.compare import solve_setup
+from studwell.study.results import Comparison, SetupResult
+
+NAME = "recommended"
+"""Name of the recommended setup."""
+
+SEARCH_REFINEMENT = 0.5
+"""Mesh density of the search: coarse, to try many; the recommended setup is solved on the standard mesh."""
+
+MOST_SHOWN = 10
+"""Compromises in the table on screen; the file holds them all."""
+
+MOST_TRIED = 5
+"""Best rows that are tried on the standard mesh before choosing fails."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What choosing left.
+
+    rows       : every solved row;  front: numbers of those that no other beats;  shown: some of them, the recommended first
+    recommended: the row;  result: that setup solved in full, with its band;  overrides: its tables, as the case file has them
+    search_error : largest difference of a known margin between the search's mesh and the full solution
+    reasons    : plain sentences;  refused: combinations that do not go together -> why
+    odds       : what `odds` says of it, None without;  odds_note: how to get them
+    """
+
+    case: Case
+    rows: Rows = field(repr=False)
+    front: np.ndarray = field(repr=False)
+    shown: tuple[int, ...]
+    recommended: int
+    result: SetupResult = field(repr=False)
+    overrides: dict[str, Any] = field(repr=False)
+    search_error: float
+    reasons: tuple[str, ...]
+    refused: dict[str, str]
+    versions: dict[str, str]
+    refinement: float
+    search_refinement: float
+    odds: Any = None
+    odds_note: str = ""
+    stopped: bool = False
+    complete: bool = True
+    seconds: float = 0.0
+
+    @property
+    def comparison(self) -> Comparison:
+        """The recommended setup as a comparison of one."""
+        alone = replace(self.case, setups=(self.result.setup,))
+        return Comparison(alone, (self.result,), (), self.refinement, self.result.seconds)
+
+
+def choose(
+    case: Case,
+    *,
+    versions: dict[str, str],
+    refinement: float = 1.0,
+    search_refinement: float = SEARCH_REFINEMENT,
+    ledger: Path | None = None,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    resume: bool = False,
+    progress: Callable[[Pace], None] | None = None,
+    odds: Callable[[Case], Any] | None = None,
+) -> Choice:
+    """Return the best compromises within a case's bounds, and the one to recommend.
+
+    versions   : of the libraries that numbers depend on
+    refinement, search_refinement : mesh density of the recommended setup's solution, and of the search
+    ledger, workers, scheduler, resume, progress : as in runs.execute; ledger None: a temporary one
+    odds       : (case of the recommended setup alone) -> its odds; asked only where the case has [spread]
+    raises BadCase : no [bounds], or nothing in them goes together;  NotConverged : nothing in them has a solution
+    """
+    if case.bounds is None:
+        raise BadCase(case.file, "[bounds]", None, "ranges and lists to choose from", "missing-key", "missing table")
+    start = time.perf_counter()
+    system = "inch" if case.units == "inch" else "metric"
+    fitting, refused = candidates(case.bounds, system)
+    if not fitting:
+        listed = "; ".join(f"{text}: {why}" for text, why in list(refused.items())[:3])
+        raise BadCase(case.file, "[bounds]", None, "parts that go together", "cannot-fit", f"nothing fits ({listed})")
+    plan = search_plan(case, fitting, search_refinement, versions)
+    with tempfile.TemporaryDirectory() if ledger is None else nullcontext(str(ledger.parent)) as folder:
+        path = Path(folder) / "search.rows" if ledger is None else ledger
+        run = execute(plan, path, workers=workers, scheduler=scheduler, resume=resume, progress=progress)
+        rows = gathered(plan, run.rows.chunks())
+    if not len(rows):
+        raise NotConverged(None, "stopped before a setup was solved" if run.stopped else "no setup within [bounds] has a solution")
+    values = objectives(rows.margins)
+    best, result = _solved_in_full(case, rows, refinement)
+    solved_row = row_of(result, (0, 0))[3 : 3 + len(mode_names())]
+    difference = np.abs(solved_row - rows.margins[best])
+    kept = front(values)
+    passing = np.array([row for row in kept if order_keys(rows.margins[[row]])[0][1] == 0.0], dtype=int)
+    candidate, at = rows.where(best)
+    reasons = [_first(rows, best)]
+    reasons += balances(candidate, at, rows.margins[best], search_refinement)
+    reasons += alternatives(rows, best)
+    own = {key: value for key, value in candidate.overrides(at).items()}
+    overrides = lay_on(dict(case.bounds.override), own, Origin(case.file, NAME, case.bounds.override, own, {}))
+    found, note = None, ""
+    if case.spread is not None and odds is not None and not run.stopped:
+        found = odds(replace(case, setups=(result.setup,), bounds=None))
+    elif case.spread is None:
+        note = "no [spread] in the case: `studwell odds` needs one to tell how likely each failure is"
+    else:
+        note = f'paste the setup into the case file and run `studwell odds` for how likely "{NAME}" fails'
+    return Choice(
+        case=case,
+        rows=rows,
+        front=kept,
+        shown=tuple(told_apart(values, passing if len(passing) else kept, best, MOST_SHOWN)),
+        recommended=best,
+        result=result,
+        overrides=overrides,
+        search_error=float(np.max(difference[np.isfinite(difference)], initial=0.0)),
+        reasons=tuple(reasons),
+        refused=refused,
+        versions=versions,
+        refinement=refinement,
+        search_refinement=search_refinement,
+        odds=found,
+        odds_note=note,
+        stopped=run.stopped,
+        complete=run.complete,
+        seconds=time.perf_counter() - start,
+    )
+
+
+def _solved_in_full(case: Case, rows: Rows, refinement: float) -> tuple[int, SetupResult]:
+    """Return the best row that has a full solution too, and that solution. Raises NotConverged: none of the first few."""
+    problem: Exception | None = None
+    for row in sorted(range(len(rows)), key=lambda i: rows.keys[i])[:MOST_TRIED]:
+        candidate, at = rows.where(row)
+        try:
+            return row, solve_setup(candidate.setup(at, NAME), refinement=refinement)
+        except (StudwellError, ValueError) as error:
+            problem = error
+    raise NotConverged(None, f"none of the best {MOST_TRIED} setups has a solution on the full mesh: {problem}")
+
+
+def _first(rows: Rows, best: int) -> str:
+    """Say by what the recommended setup is the best of all."""
+    here = standing(rows.margins[best])
+    key = order_keys(rows.margins[[best]])[0]
+    if key[1]:
+        return f"no setup tried keeps every known damage margin below 1: this one comes nearest ({here.text})"
+    unknown = f", with {int(key[2])} damage mode{'s' if key[2] > 1 else ''} unknown" if key[2] else ""
+    lost = f" and {int(key[3])} function margin{'s' if key[3] > 1 else ''} at the limit" if key[3] else ""
+    return (
+        f"of {len(rows)} setups solved, none with as few unknown damage modes and lost functions has a smaller largest "
+        f"damage margin: {here.mode} {here.value:.2f}{unknown}{lost}"
+    )

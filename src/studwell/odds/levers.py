@@ -1,0 +1,120 @@
+"""The cheapest change that brings a mode under a wanted probability: torque, back-off, or another washer of the case."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from studwell.case.records import Setup
+from studwell.errors import StudwellError
+from studwell.odds.limits import COLUMNS
+from studwell.odds.model import SetupModel
+from studwell.odds.probability import Probability, counted
+
+Array = np.ndarray
+
+LEVERS: Mapping[str, tuple[float, ...]] = {
+    "seating.back_off": (0.05, -0.05, 0.1, -0.1, 0.2, 0.3),
+    "tightening.torque": (-0.05, 0.05, -0.1, 0.1, -0.15, 0.15, -0.2, 0.2, -0.3, 0.3, -0.4, 0.4),
+    "tightening.preload": (-0.05, 0.05, -0.1, 0.1, -0.15, 0.15, -0.2, 0.2, -0.3, 0.3, -0.4, 0.4),
+    "seating.torque": (-0.1, -0.2, -0.3, -0.5, -0.7),
+}
+"""Key -> changes tried, the smallest first: turns for the back-off, shares of its own value for the others."""
+
+SAMPLES = 4096
+"""Samples of each change that is tried."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """A change of one lever: its key, from and to (inner units), the probability then, what else fails more often."""
+
+    key: str
+    before: float
+    after: float
+    probability: Probability
+    worse: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A mode, the probability asked for, what was found on each lever (smallest change, None: none of those tried)."""
+
+    mode: str
+    wanted: float
+    now: Probability
+    changes: tuple[Change, ...]
+    tried: tuple[str, ...]
+
+
+def moved(setup: Setup, model: SetupModel, key: str, change: float) -> tuple[float, float] | None:
+    """Return a lever's own value and the changed one; None if the setup has no such lever, or may not have that value."""
+    own = model.keys[key].get(setup) if key in model.keys else None
+    if not own:
+        return None
+    after = own + change if key == "seating.back_off" else own * (1.0 + change)
+    return (own, after) if after > 0.0 else None
+
+
+def cheapest(model: SetupModel, mode: str, wanted: float, seed: int, damage: Sequence[str]) -> Wanted:
+    """Return the smallest change of each lever that brings a mode's probability to what is wanted.
+
+    The same draws are taken for each change; spread inputs keep their spread about the changed value.
+    """
+    column = COLUMNS.index(mode)
+    inputs = model.sampler.draw(seed, 0, SAMPLES)
+    now, rows = _failing(model, inputs, column)
+    before = _shares(rows, damage)
+    changes, tried = [], []
+    for key, steps in LEVERS.items():
+        found = None
+        for step in steps:
+            ends = moved(model.setup, model, key, step)
+            if ends is None:
+                continue
+            if key not in tried:
+                tried.append(key)
+            probability, there = _with(model, inputs, key, *ends, column)
+            if probability is not None and probability.value <= wanted:
+                after = _shares(there, damage)
+                worse = tuple((m, after[m]) for m in damage if after[m] > before[m] + 0.005 and m != mode)
+                found = Change(key, *ends, probability, worse)
+                break
+        if found is not None:
+            changes.append(found)
+    return Wanted(mode, wanted, now, tuple(changes), tuple(tried))
+
+
+def _with(
+    model: SetupModel, inputs: Array, key: str, own: float, after: float, column: int
+) -> tuple[Probability | None, Array]:
+    if key in model.names:
+        at = inputs.copy()
+        at[:, model.names.index(key)] += after - own
+        if np.any(at[:, model.names.index(key)] <= 0.0):
+            return None, inputs
+        return _failing(model, at, column)
+    extra = {key: np.full(len(inputs), after)}
+    try:
+        table, _ = model.rows(inputs, extra)
+    except StudwellError:
+        return None, inputs
+    return _judged(table, column), table
+
+
+def _failing(model: SetupModel, inputs: Array, column: int) -> tuple[Probability, Array]:
+    table, _ = model.rows(inputs)
+    return _judged(table, column), table
+
+
+def _judged(table: Array, column: int) -> Probability:
+    margin = table[:, column]
+    known = margin[~np.isnan(margin)]
+    return counted(int((known >= 1.0).sum()), max(len(known), 1))
+
+
+def _shares(table: Array, damage: Sequence[str]) -> dict[str, float]:
+    return {mode: float(np.mean(table[:, COLUMNS.index(mode)] >= 1.0)) for mode in damage}
+

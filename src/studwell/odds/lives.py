@@ -1,0 +1,238 @@
+"""Many samples of one setup through seating, tightening and a short heat history, solved side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from studwell.case.records import Setup
+from studwell.history.settling import HOUR, Settlement
+from studwell.history.stages import AT_THE_HOLE, MOST_GIVEN_CYCLES, course_of, heat_model, live_through, pressure_load
+from studwell.history.torques import torques_of
+from studwell.joint.bodies import REFERENCE_TEMPERATURE
+from studwell.joint.build import BuiltJoint
+from studwell.odds.batch import ManyHeat, ManyStates, Moment, Turned, heat_of_many, loose, not_in_batches
+from studwell.odds.channels import Channels, channel_maps
+from studwell.odds.torques import ManyTorques, many_torques
+from studwell.strength.timeline import Timeline, timeline_of
+
+Array = np.ndarray
+
+STATES = 8
+"""Steps of a cycle that samples live through; the checked samples take the history's own."""
+
+
+@dataclass(frozen=True)
+class ManyLives:
+    """What S samples went through: channels (states, S) by name, which were solved (S,), and the torque factors."""
+
+    channels: Channels = field(repr=False)
+    solved: Array = field(repr=False)
+    torques: ManyTorques = field(repr=False)
+
+
+def not_side_by_side(built: BuiltJoint) -> str:
+    """Return why samples of a setup must be solved one by one, "" if they need not."""
+    setup = built.setup
+    for there, what in (
+        (setup.inelastic is not None, "bodies that yield or creep"),
+        (setup.retighten is not None, "re-tightening"),
+        (setup.pocket.filled, "a liquid under the tip"),
+        (setup.settling is not None and bool(setup.settling.spring_set), "springs that set"),
+        (not built.seat.by_tip, "a seat that is not the tip"),
+        (bool(setup.history.phases), "solved heat"),
+    ):
+        if there:
+            return what
+    return not_in_batches(built.joint)
+
+
+def short(setup: Setup) -> Setup:
+    """Return a setup whose history has the few steps of the samples."""
+    return replace(setup, history=replace(setup.history, steps=min(STATES, setup.history.steps)))
+
+
+class Lives:
+    """A setup whose joint is condensed and whose nominal sample is solved: what all samples share.
+
+    built : of the setup;  yield_strength: MPa of its stud's class
+    """
+
+    def __init__(self, built: BuiltJoint, yield_strength: float) -> None:
+        self.setup, self.built, self.joint = short(built.setup), built, built.joint
+        setup, joint = self.setup, self.joint
+        self.nominal = live_through(
+            setup, built.layout, built.bodies, joint, built.seat, yield_strength=yield_strength
+        )
+        self.timeline: Timeline = timeline_of(self.nominal)
+        self.model = heat_model(setup, built.layout, built.bodies, joint, yield_strength)
+        self.course = course_of(setup, self.model, None)
+        self.settlement: Settlement | None = self.nominal.settlement
+        self.outside = pressure_load(setup)
+        self.torques = torques_of(setup, built.layout)
+        slippery = replace(
+            setup,
+            seating=replace(setup.seating, tip_friction=1.0),
+            tightening=replace(setup.tightening, bearing_friction=1.0),
+        )
+        full = torques_of(slippery, built.layout)
+        self.unit_rubbing = {"tip": full.tip, "bearing": full.bearing, "dome": full.dome}
+        later = frozenset(face.name for face in joint.interfaces if face.name not in AT_THE_HOLE)
+        one = many_torques(self, {}, 1)
+        self.seat: Moment | None = None
+        if setup.seating.torque:
+            driven = self.nominal.seated
+            if setup.seating.mode != "bottomed":
+                alone = replace(setup, seating=replace(setup.seating, mode="bottomed", turns=0.0))
+                driven = live_through(
+                    alone, built.layout, built.bodies, joint, built.seat, yield_strength=yield_strength
+                ).seated
+            self.seat = Moment(joint, driven, later, one.driving(joint))
+        self.tighten = [Moment(joint, each, frozenset(), one.turning(joint)) for each in self.nominal.tightening]
+        self.run = [Moment(joint, state, frozenset()) for state in self.nominal.run]
+        self.pressed = [Moment(joint, state, frozenset(), outside=self.outside) for state in self.nominal.pressurised]
+        self.maps = channel_maps(built)
+        points = np.asarray(setup.history.times, dtype=float)
+        cycles = min(setup.history.cycles, MOST_GIVEN_CYCLES)
+        inside = (self.course.times - points[0]) % (points[-1] - points[0]) if cycles > 1 else self.course.times - points[0]
+        if cycles > 1:  # the end of a cycle is its last point, not its first
+            inside = np.where((inside == 0.0) & (self.course.times > points[0]), points[-1] - points[0], inside)
+        self.in_time = np.array([np.interp(inside + points[0], points, row) for row in np.eye(len(points))])
+
+    def live(self, values: Mapping[str, Array], count: int) -> ManyLives:
+        """Take samples through everything.
+
+        values : key -> (S,) what each sample has instead of the setup's own; keys that move loads only
+        """
+        setup, joint = self.setup, self.joint
+        torques = many_torques(self, values, count)
+        assembly = heat_of_many(joint, self.course.assembly)
+        state, channels = self._seated(values, torques, assembly, count), Channels(self.maps, count)
+        cold = np.full((count, len(self.model.nodes)), setup.history.assembly_temperature)
+        channels.add(state, assembly, cold, 0.0)
+        state = self._tightened(state, torques, assembly)
+        channels.add(state, assembly, cold, 0.0)
+        state = replace(state, shear=torques.locked * state.shear)
+        temperatures = self._temperatures(values, count)
+        crept, before = np.zeros((joint.n_ports, 1)), self.course.times[0]
+        start = before
+        pressed: list[tuple[ManyStates, ManyHeat, Array]] = []
+        guess = None
+        for step, moment in enumerate(self.run):
+            now = self.course.times[step]
+            there = cold if temperatures is None else temperatures[step]
+            heat = heat_of_many(joint, self.course.heats[step]) if temperatures is None else self._heat(there)
+            if temperatures is None:
+                there = np.broadcast_to(self.course.temperatures[step], (count, len(self.model.nodes)))
+            if self.settlement is not None:
+                if step:
+                    crept = self._creep(self.settlement, state, crept, before - start, now - start)
+                gap = heat.gap + self.settlement.share(now - start) * self.settlement.embedding[:, None] + crept
+                heat = replace(heat, gap=gap)
+            before = now
+            state = moment.solve(state, heat, guess=guess)
+            channels.add(state, heat, there, 0.0)
+            if self.pressed:
+                under = self.pressed[step].solve(state, heat)
+                state = replace(state, solved=state.solved & under.solved)
+                pressed.append((under, heat, there))
+        for under, heat, there in pressed:
+            channels.add(under, heat, there, self.outside)
+        return ManyLives(channels, state.solved, torques)
+
+    def _seated(
+        self, values: Mapping[str, Array], torques: ManyTorques, assembly: ManyHeat, count: int
+    ) -> ManyStates:
+        setup, joint = self.setup, self.joint
+        start = loose(joint, count)
+        driven = None if self.seat is None else self.seat.solve(start, assembly, torques.driving(joint))
+        if setup.seating.mode == "bottomed":
+            if driven is None:
+                return start
+            return replace(driven, shear=torques.driving_shear)
+        pitch = setup.stud.thread.pitch
+        turns = np.broadcast_to(values.get("seating.back_off", np.array([setup.seating.turns])), (count,))
+        lift = turns * pitch
+        if setup.seating.counted_from == "driven seat" and driven is not None:
+            lift = lift - driven.travels["stud"] - torques.wind_up_turns * pitch
+        lift = np.maximum(lift, 0.0)  # nothing touches: no force before the nut is on
+        solved = np.ones(count, dtype=bool) if driven is None else driven.solved
+        return replace(start, travels={**start.travels, "stud": -lift}, solved=solved)
+
+    def _tightened(self, seated: ManyStates, torques: ManyTorques, assembly: ManyHeat) -> ManyStates:
+        """The nut turned on in one step, which leaves what many leave, but where a spring with friction goes flat.
+
+        There the rest of the way is stuck within its loop, and what is left depends on where it began: the steps of
+        `history.stages` are taken.
+        """
+        turned = torques.turning(self.joint)
+        state = self.tighten[-1].solve(seated, assembly, turned, shear=torques.shear)
+        spring = next((j for j in self.built.layout.joinings if j.spring is not None), None)
+        if spring is None or spring.spring is None:
+            return state
+        flat = spring.spring.series * spring.spring.cone_height
+        if not np.any(-state.openings[self.joint.slices[spring.name]] >= flat):
+            return state
+        state = seated
+        for step, moment in enumerate(self.tighten):
+            share = (step + 1) / len(self.tighten)
+            part = replace(turned, target=share * turned.target)
+            state = moment.solve(state, assembly, part, shear=share * torques.shear)
+        return state
+
+    def _temperatures(self, values: Mapping[str, Array], count: int) -> Array | None:
+        """Node temperatures (t, S, nodes) degC; None where no sample differs from the setup."""
+        history = self.setup.history
+        cold = history.assembly_temperature
+        moved = [name for name in values if name.startswith("history.")]
+        if not moved:
+            return None
+        points = np.asarray(history.temperatures, dtype=float)[:, :, None]  # nodes, points, 1
+        away = points != cold
+        for name in moved:
+            parts = name.split(".")
+            mine = np.array([len(parts) == 2 or node == ".".join(parts[1:-1]) for node in history.node_names])
+            value = values[name]
+            if parts[-1] == "offset":
+                points = points + (away & mine[:, None, None]) * value
+            else:
+                points = np.where(away & mine[:, None, None], cold + value * (points - cold), points)
+        points = np.broadcast_to(points, (*points.shape[:2], count))
+        return np.asarray(np.einsum("pt,nps->tsn", self.in_time, points, optimize=True))
+
+    def _heat(self, temperatures: Array) -> ManyHeat:
+        """Thermal states of samples at node temperatures (S, nodes), as `history.heat` makes one."""
+        joint, model = self.joint, self.model
+        gap = model.gap_changes(temperatures).T
+        softness = np.ones((len(joint.bodies), len(temperatures)))
+        tension, of_boss = np.zeros(len(temperatures)), None
+        assert joint.shank is not None
+        for index, body in enumerate(model.bodies):
+            places = temperatures @ body.mode_weights.T
+            strain = np.asarray(body.material.thermal_strain(places, model.assembly_temperature)).T
+            gap = gap + joint.strain_response[index][:, : len(strain)] @ strain
+            mean = places[:, [0, -1]].mean(axis=1) if places.shape[1] == 3 else places.mean(axis=1)
+            curve = body.material.youngs_modulus
+            softness[index] = float(curve.at(REFERENCE_TEMPERATURE)) / np.asarray(curve.at(mean))
+            if joint.bodies[index].name == "boss":
+                of_boss = strain
+            if index == joint.shank[0]:
+                rows = joint.bodies[index].tension
+                assert rows is not None
+                tension = (rows[1][: len(strain)] @ strain) / softness[index]
+        return ManyHeat(gap, softness, tension, model.yield_strengths(temperatures), of_boss)
+
+    @staticmethod
+    def _creep(settlement: Settlement, state: ManyStates, crept: Array, before: float, now: float) -> Array:
+        """As `history.settling`, for all samples."""
+        if not settlement.creeping or now <= HOUR:
+            return crept
+        tenfolds = float(np.log10(now / max(before, HOUR)))
+        result = np.array(np.broadcast_to(crept, state.forces.shape))
+        for part, curves, areas, lost in settlement.creeping:
+            pressure = state.forces[part] / areas[:, None]
+            slope = np.interp(pressure, curves.unloading_pressure, curves.unloading_modulus) / curves.thickness
+            result[part] += lost * tenfolds * pressure / slope
+        return result

@@ -1,0 +1,97 @@
+"""What a pair of margins says of the rule, in one of six words, and where along a quantity that word changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+NEEDED, WORTH, SAME, HARMFUL, NO_CURE, UNKNOWN = (
+    "needed",
+    "worth it",
+    "makes no difference",
+    "harmful",
+    "no cure",
+    "unknown",
+)
+CODES = (NEEDED, WORTH, SAME, HARMFUL, NO_CURE, UNKNOWN)
+
+MATTERS = 0.1
+"""Difference of two margins (load over capacity) from which on it counts: a tenth of what the metal stands. Our choice."""
+
+CODE_WORDS = {
+    NEEDED: "left hard on the bottom the boss fails, turned back by the rule it does not",
+    WORTH: f"nothing fails either way, and turning back spares the boss {MATTERS:g} of its capacity or more",
+    SAME: f"nothing fails either way, and the difference is below {MATTERS:g} of the boss's capacity",
+    HARMFUL: f"turned back by the rule the boss fails, or is worse off by {MATTERS:g} of its capacity or more",
+    NO_CURE: "the boss fails either way",
+    UNKNOWN: "no margin of the boss is known",
+}
+
+
+def code_of(driven: float | None, turned_back: float | None) -> str:
+    """Return the word for the boss's largest margin as driven and as turned back; None: not known."""
+    if driven is None or turned_back is None:
+        return UNKNOWN
+    if driven >= 1.0:
+        return NEEDED if turned_back < 1.0 else NO_CURE
+    if turned_back >= 1.0 or turned_back - driven >= MATTERS:
+        return HARMFUL
+    return WORTH if driven - turned_back >= MATTERS else SAME
+
+
+@dataclass(frozen=True)
+class Tried:
+    """One value of a quantity: margins as driven and as turned back (None: not known, with the reason), and the word."""
+
+    value: float
+    driven: float | None
+    turned_back: float | None
+    code: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Flips:
+    """Where a quantity changes the word. tried: rising values; flips: (value, word below, word above), found to `within`."""
+
+    quantity: str
+    unit: str
+    now: float | None
+    tried: tuple[Tried, ...]
+    flips: tuple[tuple[float, str, str], ...]
+    within: float | None
+    note: str = ""
+
+
+def find_flips(
+    quantity: str,
+    unit: str,
+    now: float | None,
+    values: Sequence[float],
+    trial: Callable[[float], Tried],
+    halvings: int,
+    note: str = "",
+) -> Flips:
+    """Return where the word changes along a quantity: every change between neighbours of `values` is halved so often.
+
+    values : rising
+    """
+    tried = [trial(value) for value in values]
+    flips, widest = [], None
+    for low, high in zip(tried[:-1], tried[1:], strict=True):
+        if low.code == high.code or UNKNOWN in (low.code, high.code):
+            continue
+        below, above = low, high
+        for _ in range(halvings):
+            middle = trial(0.5 * (below.value + above.value))
+            tried.append(middle)
+            if middle.code == UNKNOWN:
+                break
+            if middle.code == below.code:
+                below = middle
+            else:
+                above = middle
+        flips.append((0.5 * (below.value + above.value), below.code, above.code))
+        widest = max(widest or 0.0, 0.5 * (above.value - below.value))
+    tried.sort(key=lambda one: one.value)
+    return Flips(quantity, unit, now, tuple(tried), tuple(flips), widest, note)

@@ -1,0 +1,223 @@
+"""Why a driven stud loads its hole: six mechanisms, each put on and off alone, at one stated instant."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from studwell.case.records import Setup
+from studwell.crack.curves import crack_curve
+from studwell.crack.lines import crack_lines
+from studwell.errors import StudwellError
+from studwell.history.heat import HeatModel
+from studwell.history.pocket import filled_pocket
+from studwell.history.stages import heat_model
+from studwell.joint.build import BuiltJoint
+from studwell.joint.forces import forces_of
+from studwell.joint.solve import solve_state
+from studwell.joint.state import Heat, JointState
+from studwell.parts.fastener import property_class
+from studwell.review.shapley import Shares, shapley
+from studwell.review.trials import Drive, Trial, Trials
+from studwell.strength.outcomes import FLOOR_REASON, floor_stress
+from studwell.strength.timeline import Timeline
+
+Array = np.ndarray
+
+WEDGE, STEADY, HOTTER = "wedge of the seating torque", "steady heat of boss and stud", "stud hotter than boss"
+COLD, LIQUID, STACK = "cold soak of boss and stud", "liquid under the tip", "growth of the stack"
+MECHANISMS = (WEDGE, STEADY, HOTTER, COLD, LIQUID, STACK)
+
+QUANTITIES = {"floor stress": "MPa", "thread load": "N", "crack driving force": "MPa m^0.5"}
+AT_HOLE = ("boss", "stud", "insert")
+"""Bodies that follow the boss's and the stud's temperature; all others are the stack."""
+
+
+@dataclass(frozen=True)
+class Apart:
+    """The mechanisms apart at one instant of a driven stud's history.
+
+    when, time (s) : the instant;  boss, above (K), stack (K) : degC of the boss, and the mean that stud and stack are hotter
+    amplitudes : mechanism -> True if it is there at all
+    shares     : quantity -> Shares;  reasons: quantity -> why its shares are not known
+    lived      : quantity -> its value at that instant of the whole history, which the subsets reach in one step
+    solves     : states solved
+    """
+
+    when: str
+    time: float
+    boss: float
+    above: float
+    stack: float
+    amplitudes: dict[str, bool]
+    shares: dict[str, Shares]
+    reasons: dict[str, str]
+    lived: dict[str, float]
+    solves: int
+    flaw: float
+
+
+@dataclass
+class _Setting:
+    built: BuiltJoint
+    model: HeatModel
+    starts: dict[bool, JointState] = field(default_factory=dict)
+
+
+def mechanisms_apart(trials: Trials, setup: Setup, drive: Drive, driven: Trial, step: int, flaw: float) -> Apart:
+    """Return the mechanisms apart at one step of a driven stud's run.
+
+    setup  : plain, of which `driven` is the trial at no turns back;  step: of its run;  flaw: mm
+    Each subset starts from its own assembled joint (driven or touching, with or without its liquid) and goes to its own
+    temperatures in one step. A mechanism that is not there leaves every subset as it was.
+    """
+    history = driven.history
+    nodes = list(history.node_names)
+    now, rest = history.temperatures[step], setup.history.assembly_temperature
+    boss = float(now[nodes.index("boss")])
+    stud = [nodes.index("stud_tip"), nodes.index("stud_top")]
+    others = [k for k, name in enumerate(nodes) if name not in ("boss", "stud_tip", "stud_top")]
+    there = {
+        WEDGE: drive.torque > 0.0,
+        STEADY: boss > rest,
+        HOTTER: bool(np.any(np.abs(now[stud] - boss) > 1e-9)),
+        COLD: boss < rest,
+        LIQUID: setup.pocket.filled,
+        STACK: bool(np.any(np.abs(now[others] - rest) > 1e-9)),
+    }
+    settings = {False: _setting(trials, _dry(setup), drive)}
+    if there[LIQUID]:
+        settings[True] = _setting(trials, setup, drive)
+    solved: dict[frozenset[str], JointState] = {}
+
+    def state(subset: frozenset[str]) -> tuple[frozenset[str], JointState]:
+        present = frozenset(name for name in subset if there[name])
+        if present not in solved:
+            setting = settings[LIQUID in present]
+            solved[present] = _solve(setting, setup, present, now, boss, rest)
+        return present, solved[present]
+
+    shares: dict[str, Shares] = {}
+    reasons: dict[str, str] = {}
+    values = _values(state, settings, flaw, reasons)
+    for name, value in values.items():
+        shares[name] = shapley(MECHANISMS, lambda s, v=value: v[frozenset(x for x in s if there[x])])  # type: ignore[misc]
+    timeline = driven.timeline
+    place = int(timeline.run[step])
+    lived = {"thread load": float(timeline.forces.thread[place])}
+    corner = floor_stress(driven.built, timeline)
+    if corner is not None:
+        lived["floor stress"] = float(corner[place])
+    return Apart(
+        when=timeline.when(place),
+        time=float(timeline.times[place]),
+        boss=boss,
+        above=float(np.mean(now[stud]) - boss),
+        stack=float(np.mean(now[others]) - boss) if others else 0.0,
+        amplitudes=there,
+        shares=shares,
+        reasons=reasons,
+        lived=lived,
+        solves=len(solved),
+        flaw=flaw,
+    )
+
+
+def _dry(setup: Setup) -> Setup:
+    return replace(setup, pocket=replace(setup.pocket, contents="empty", fluid=None))
+
+
+def _setting(trials: Trials, setup: Setup, drive: Drive) -> _Setting:
+    built = trials.joint(setup)
+    strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter).yield_strength
+    setting = _Setting(built, heat_model(setup, built.layout, built.bodies, built.joint, strength))
+    one = replace(setup, history=replace(setup.history, steps=1))
+    for wedged in (False, True) if drive.torque > 0.0 else (False,):
+        turns = 0.0 if wedged else drive.turns
+        setting.starts[wedged] = trials.live(one, drive, turns).history.run[0]
+    return setting
+
+
+def _solve(
+    setting: _Setting, setup: Setup, present: frozenset[str], now: Array, boss: float, rest: float
+) -> JointState:
+    built, model = setting.built, setting.model
+    nodes = list(model.nodes)
+    at_hole = np.full(len(nodes), boss if present & {STEADY, COLD} else rest)
+    if HOTTER in present:
+        for name in ("stud_tip", "stud_top"):
+            at_hole[nodes.index(name)] += now[nodes.index(name)] - boss
+    above = now if STACK in present else np.full(len(nodes), rest)
+    hole, stack = model.states(np.stack([at_hole, above]))
+    mine = [body.spec.name in AT_HOLE for body in built.bodies]
+    heat = Heat(
+        amplitudes=tuple(h if own else s for own, h, s in zip(mine, hole.amplitudes, stack.amplitudes, strict=True)),
+        modulus_ratio=np.where(mine, hole.modulus_ratio, stack.modulus_ratio),
+        stud_yield=hole.stud_yield,
+        gap_change=stack.gap_change,
+        pocket=0.5 * float(at_hole[nodes.index("boss")] + at_hole[nodes.index("stud_tip")]),
+    )
+    start = setting.starts[WEDGE in present]
+    liquid = filled_pocket(built.setup, built.joint)
+    if liquid is not None:
+        return liquid.solver(solve_state)(built.joint, start, heat)
+    return solve_state(built.joint, start, replace(heat, pocket=None))
+
+
+def _values(
+    state, settings: dict[bool, _Setting], flaw: float, reasons: dict[str, str]
+) -> dict[str, dict[frozenset[str], float]]:
+    """Quantity -> present mechanisms -> value, all subsets solved."""
+    import itertools
+
+    found: dict[frozenset[str], JointState] = {}
+    for k in range(len(MECHANISMS) + 1):
+        for some in itertools.combinations(MECHANISMS, k):
+            present, solved = state(frozenset(some))
+            found[present] = solved
+    values: dict[str, dict[frozenset[str], float]] = {}
+    for wet, setting in settings.items():
+        keys = [key for key in found if (LIQUID in key) == wet]
+        states = [found[key] for key in keys]
+        timeline = states_as_timeline(setting.built, states)
+        _put(values, "thread load", keys, timeline.forces.thread)
+        corner = floor_stress(setting.built, timeline)
+        if corner is None:
+            reasons["floor stress"] = FLOOR_REASON
+        else:
+            _put(values, "floor stress", keys, corner)
+        try:
+            _put(values, "crack driving force", keys, _intensity(setting.built, states, flaw))
+        except StudwellError as problem:
+            reasons["crack driving force"] = problem.line
+    return {name: values[name] for name in QUANTITIES if name in values and name not in reasons}
+
+
+def _put(values: dict[str, dict[frozenset[str], float]], name: str, keys: list[frozenset[str]], numbers: Array) -> None:
+    values.setdefault(name, {}).update(zip(keys, map(float, numbers), strict=True))
+
+
+def _intensity(built: BuiltJoint, states: list[JointState], flaw: float) -> Array:
+    """Stress intensity (states,) MPa m^0.5 of a ring crack at the fillet, on the line nearest to 45 degrees."""
+    lines = [line for line in crack_lines(built) if line.body == "boss" and line.place == "boss fillet"]
+    if not lines:
+        from studwell.errors import Unknown
+
+        raise Unknown("no line from the floor's fillet in this mesh")
+    line = min(lines, key=lambda each: abs(each.angle - 45.0))
+    return np.asarray(crack_curve(built, states, line, sizes=[flaw]).effective[:, 0])
+
+
+def states_as_timeline(built: BuiltJoint, states: list[JointState]) -> Timeline:
+    """Return states side by side as a timeline, so that what reads timelines reads them; its instants mean nothing."""
+    count = len(states)
+    return Timeline(
+        states=tuple(states),
+        phases=("run",) * count,
+        times=np.zeros(count),
+        forces=forces_of(built.joint, states),
+        run=np.arange(count),
+        assembled=0,
+        labels=(),
+    )

@@ -1,0 +1,165 @@
+"""The whole review of a case: what is solved, in which order, and what is kept if it is stopped."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from studwell.case.records import Case, Pocket, Setup
+from studwell.errors import StudwellError
+from studwell.review.codes import Flips
+from studwell.review.inputs import Inputs, review_inputs, seating_torque
+from studwell.review.measurements import Measurement, measurements
+from studwell.review.mechanisms import Apart, mechanisms_apart
+from studwell.review.need import Need, needed
+from studwell.review.sweep import FLOOR_SHARES, TORQUE_SHARES, Row, families, rows_of_family, with_other_boss
+from studwell.review.thresholds import thresholds
+from studwell.review.trials import Drive, Trial, Trials
+from studwell.review.verdict import ReviewVerdict, verdict_of
+from studwell.review.views import View, view_of, views_of
+
+Progress = Callable[[str, int, int], None]
+"""Called with the part of the review, steps done, steps in all."""
+
+VIEWS = 5
+FLIPS = 4
+
+
+@dataclass(frozen=True)
+class Review:
+    """The review of a case's rule. setup: the first of the case, plain (temperatures at nodes), in which all is told.
+
+    driven, back : trials hard on the bottom and turned back by the rule from there;  other: view of the other boss material
+    apart        : mechanisms at the hottest and the coldest instant;  stated: place of the one that the verdict tells
+    """
+
+    case: Case
+    setup: Setup
+    refinement: float
+    inputs: Inputs
+    drive: Drive
+    driven: Trial = field(repr=False)
+    back: Trial = field(repr=False)
+    need: Need | None
+    apart: tuple[Apart, ...]
+    stated: int
+    views: tuple[View, ...]
+    other: View | None
+    flips: tuple[Flips, ...]
+    rows: tuple[Row, ...] = field(repr=False)
+    measurements: tuple[Measurement, ...]
+    verdict: ReviewVerdict
+    notes: tuple[str, ...]
+    histories: int
+    seconds: float
+    stopped: bool = False
+
+
+def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = None) -> Review:
+    """Review the back-off rule in a case.
+
+    raises ValueError   : no setup states a seating torque
+    raises StudwellError: the first setup, driven or turned back, cannot be solved
+    """
+    start = time.perf_counter()
+    trials = Trials(refinement)
+    setup = replace(trials.plain(case.setups[0]), pocket=Pocket("empty"))
+    inputs = review_inputs(case.setups[0])
+    rule, torque = inputs["rule"].value, seating_torque(case)
+    own = case.setups[0].review
+    torques = sorted({torque, *((own.seating_torques if own else None) or [torque * s for s in TORQUE_SHARES])})
+    thickness = setup.boss.floor_thickness
+    floors = sorted((own.floors if own else None) or [thickness * s for s in FLOOR_SHARES])
+    drive = trials.drive(setup, torque)
+    driven = trials.live(setup, drive, 0.0, steps=None)
+    back = trials.live(setup, drive, rule, steps=None)
+
+    wanted = families(case, setup, trials, torque, rule, torques, floors)
+    need: Need | None = None
+    apart: list[Apart] = []
+    views: tuple[View, ...] = (view_of(f"elastic, {setup.stud.thread_model} thread", driven, back),)
+    other: View | None = None
+    flips: tuple[Flips, ...] = ()
+    rows: list[Row] = []
+    notes: list[str] = []
+    stopped = False
+
+    def told(part: str, whole: int) -> Callable[[], None]:
+        done = 0
+
+        def step() -> None:
+            nonlocal done
+            done += 1
+            if progress is not None:
+                progress(part, min(done, whole), whole)
+
+        return step
+
+    try:
+        try:
+            need, _ = needed(trials, setup, drive, inputs)
+        except StudwellError as problem:
+            notes.append(f"the smallest back-off is not known: {problem.line}")
+        told("smallest back-off", 1)()
+        mean = driven.history.temperatures.mean(axis=1)
+        step = told("mechanisms", 2)
+        for index in dict.fromkeys((int(mean.argmax()), int(mean.argmin()))):
+            apart.append(mechanisms_apart(trials, setup, drive, driven, index, inputs["flaw"].value))
+            step()
+        views = views_of(trials, setup, drive, driven, back, inputs, told("views", VIEWS))
+        other = _other_boss(trials, setup, torque, rule)
+        flips = thresholds(trials, setup, drive, rule, inputs, told("thresholds", FLIPS))
+        step = told("sweep", len(wanted))
+        for family in wanted:
+            rows += rows_of_family(trials, family, rule)
+            step()
+    except KeyboardInterrupt:
+        stopped = True
+        notes.append("stopped before all of it was solved")
+    stated = _stated(apart)
+    verdict = verdict_of(
+        setup, inputs, drive, driven, back, need, apart[stated] if apart else None, views, other, flips, tuple(rows)
+    )
+    return Review(
+        case=case,
+        setup=setup,
+        refinement=refinement,
+        inputs=inputs,
+        drive=drive,
+        driven=driven,
+        back=back,
+        need=need,
+        apart=tuple(apart),
+        stated=stated,
+        views=views,
+        other=other,
+        flips=flips,
+        rows=tuple(rows),
+        measurements=measurements(setup, inputs, drive, driven, back, need),
+        verdict=verdict,
+        notes=tuple(notes),
+        histories=trials.count,
+        seconds=time.perf_counter() - start,
+        stopped=stopped,
+    )
+
+
+def _other_boss(trials: Trials, setup: Setup, torque: float, rule: float) -> View:
+    changed = with_other_boss(setup)
+    name = f"boss of {changed.boss.material.name}"
+    try:
+        drive = trials.drive(changed, torque)
+        return view_of(name, trials.live(changed, drive, 0.0), trials.live(changed, drive, rule), own=False)
+    except (StudwellError, ValueError) as problem:
+        reason = problem.line if isinstance(problem, StudwellError) else str(problem)
+        return View(name, None, None, "", "unknown", note=reason, own=False)
+
+
+def _stated(apart: list[Apart]) -> int:
+    """The instant with the larger floor stress (thread load where that is not known)."""
+
+    def size(one: Apart) -> float:
+        return one.shares["floor stress" if "floor stress" in one.shares else "thread load"].everything
+
+    return max(range(len(apart)), key=lambda k: size(apart[k]), default=0)

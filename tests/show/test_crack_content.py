@@ -1,0 +1,67 @@
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+from studwell.show.crack_content import crack_tables, crack_tables_of, life_text
+from studwell.show.crack_life import intensity_sheets, life_sheets, plot_life
+
+
+def test_every_setup_has_the_views_side_by_side_and_one_table_each(comparison):
+    tables = crack_tables(comparison)
+    assert len(tables) == 4 * len(comparison.results)
+    for table in tables:
+        assert all(len(row) == len(table.heads) for row in table.rows)
+        assert all(cell.strip() for row in table.rows for cell in row[:1])
+
+
+def test_the_views_side_by_side_are_those_of_the_verdict(cracked):
+    result = cracked["bottomed, plain"]
+    rows = {row[0]: row for row in crack_tables_of(result, "metric")[0].rows}
+    assert set(rows) >= {"critical distance", "fracture mechanics", "weakest link", "multiaxial cycle"}
+    for said in result.verdict.cracks.once:
+        shown = rows[said.view][1]
+        assert shown == "unknown" if said.value is None else float(shown) == pytest.approx(said.value, rel=5e-3)
+
+
+def test_what_is_unknown_says_why_in_the_table(cracked):
+    text = " ".join(
+        cell for table in crack_tables_of(cracked["backed off, plain"], "metric") for row in table.rows for cell in row
+    )
+    assert "threshold of crack growth of a356-t6 sand is not known" in text
+    assert "only the grooves model has roots" in text
+
+
+def test_inch_tables_hold_inch_quantities(cracked):
+    text = " ".join(
+        cell for table in crack_tables_of(cracked["bottomed, plain"], "inch") for row in table.rows for cell in row
+    )
+    assert "ksi*in^0.5" in text and "psi" in text
+
+
+def test_the_figure_of_lives_falls_with_the_starting_flaw(cracked):
+    sheets = life_sheets(cracked)
+    assert [sheet.name for sheet in sheets] == ["crack-life"]
+    assert "bottomed, plain" in sheets[0].told and "histories" in sheets[0].told
+    view = next(
+        v for v in cracked["bottomed, plain"].verdict.cracks.flaws
+        if v.life is not None and np.all(np.isfinite(v.life.left)) and len(v.life.left) > 1
+    )  # fmt: skip
+    ax = Figure().add_subplot()
+    plot_life(view, ax, "metric", "one")
+    lives = ax.lines[0].get_ydata()
+    assert np.all(np.diff(lives) < 0.0) and lives[0] == pytest.approx(view.life.histories)
+
+
+def test_the_figure_of_intensities_draws_toughness_and_threshold_where_they_are_known(cracked, comparison):
+    (sheet,) = intensity_sheets(cracked)
+    texts = [text.get_text() for ax in sheet.figure.axes for text in ax.texts]
+    assert texts.count("toughness") == 2 and texts.count("threshold of the range") == 1
+    assert intensity_sheets(comparison) == ()
+
+
+def test_without_a_known_life_there_is_no_figure(comparison):
+    assert life_sheets(comparison) == ()
+
+
+def test_lives_in_words():
+    assert life_text(None) == "unknown"
