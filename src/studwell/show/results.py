@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from platform import platform
+from typing import Literal
 
 from studwell.case.fingerprint import inputs_sha256
 from studwell.show.animation import write_animation
@@ -57,7 +58,7 @@ def _beside(comparison: Comparison, directory: Path, fields: str) -> Iterator[No
     if fields == "none" or not comparison.results:
         yield
         return
-    which = "all" if fields == "all" else "moments"
+    which: Literal["all", "moments"] = "all" if fields == "all" else "moments"
     if (os.cpu_count() or 1) < 2 or "fork" not in multiprocessing.get_all_start_methods():
         write_all_fields(directory, comparison, which)
         yield
