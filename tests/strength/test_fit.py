@@ -26,10 +26,11 @@ def test_without_tolerances_breakthrough_is_unknown_and_says_what_is_missing(wor
     assert missing.value is None and missing.unknown and "tap" in missing.reason
 
 
-def test_a_hole_as_it_is_loses_its_tolerance_of_the_floor_above_the_least_one(workshop):
+def test_a_hole_as_it_is_loses_the_drills_point_and_its_tolerance_of_the_floor_above_the_least_one(workshop):
+    # a flat end, drilled by a point of 118 deg on 6.647 mm: 1.997 mm deeper than the full diameter
     margin = workshop["domed"].verdict.margins["floor breakthrough"]
-    assert margin.value == approx(0.5 / (6.0 - 3.0))
-    assert judged(workshop["domed"], floor_breakthrough, least_floor=None).value == approx(0.5 / 6.0)
+    assert margin.value == approx((1.997 + 0.5) / (6.0 - 3.0), rel=1e-3)
+    assert judged(workshop["domed"], floor_breakthrough, least_floor=None).value == approx(2.497 / 6.0, rel=1e-3)
     assert judged(workshop["domed"], floor_breakthrough, least_floor=6.0).value == float("inf")
     assert judged(workshop["domed"], floor_breakthrough, drill_depth_tolerance=3.0).fails
 

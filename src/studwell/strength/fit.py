@@ -58,9 +58,9 @@ def length_tolerances(built: BuiltJoint) -> tuple[float, bool]:
 def floor_breakthrough(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
     """Metal that drilling may still take from the floor over what it may take before the least floor is reached.
 
-    What it may take: the tolerance of the depth, and for an insert that needs a deeper hole than the case has, the
-    missing depth with the drill's point. Source: geometry; depths for inserts from public reprints of ASME metric
-    insert data.
+    What it may take: the tolerance of the depth, the drill's point under a hole whose end is given flat, and for an
+    insert that needs a deeper hole than the case has, the missing depth. Source: geometry; depths for inserts from public
+    reprints of ASME metric insert data.
     """
     mode, setup = "floor breakthrough", built.setup
     repair, boss = setup.repair, setup.boss
@@ -69,6 +69,9 @@ def floor_breakthrough(built: BuiltJoint, timeline: Timeline, temperatures: Arra
     if repair.drill_depth_tolerance is None:
         return unknown_margin(mode, "damage", NO_TOLERANCE)
     deeper, words = 0.0, "the hole as it is"
+    point = 0.0
+    if boss.hole_end == "flat":  # a pointed drill goes further than the full diameter; a cone has that in its floor
+        point = point_depth(boss.drill_diameter, assumption("drill_point_angle"))
     if boss.insert is not None:
         if repair.tap is None:
             return unknown_margin(
@@ -76,12 +79,9 @@ def floor_breakthrough(built: BuiltJoint, timeline: Timeline, temperatures: Arra
             )
         _, drilled = needed_depths(setup.stud.thread, repair.tap, boss.thread_depth, boss.insert.length)
         if drilled > boss.hole_depth + 1e-9:
-            point = 0.0
-            if boss.cone_angle is None:
-                point = point_depth(boss.drill_diameter, assumption("drill_point_angle"))
-            deeper = drilled - boss.hole_depth + point
+            deeper = drilled - boss.hole_depth
             words = f"drilled to the {drilled:.2f} mm that the insert and a {repair.tap} tap need"
-    load = deeper + repair.drill_depth_tolerance
+    load = deeper + point + repair.drill_depth_tolerance
     spare = boss.floor_thickness - (repair.least_floor or 0.0)
     value = load / spare if spare > 0.0 else float("inf")
     kept = "a floor of 0 (breakthrough itself)"
@@ -97,5 +97,6 @@ def floor_breakthrough(built: BuiltJoint, timeline: Timeline, temperatures: Arra
         "mm",
         "drilling",
         "a blow-out, a crack or a porous floor breaks through before: no force of the drill is in this number",
-        f"{words}, and its tolerance of {repair.drill_depth_tolerance:g} mm, over what the floor has beyond {kept}",
+        f"{words}, the drill's point {point:.2f} mm beyond it and its tolerance of {repair.drill_depth_tolerance:g} mm, over "
+        f"what the floor has beyond {kept}",
     )

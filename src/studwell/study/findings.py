@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -91,8 +92,12 @@ def _governing(comparison: Comparison) -> list[Finding]:
         )
         at = "is unbounded" if margin.value == math.inf else f"governs at {_share(margin.value)} of its limit"
         text = f"{item.name}: {verdict}; {mode} {at} ({margin.when})."
-        if margin.value is not None and margin.value >= 0.7:
-            text += f" To change it: {REMEDIES.get(mode, 'see the margin')}."
+        if margin.value is not None and round(margin.value, 2) >= 0.7:
+            text += f" To change it: {_remedy(mode, item)}."
+        missed = [m for m in item.verdict.margins.values() if m.kind == "function" and m.fails]
+        if missed:
+            told = ", ".join(f"{m.mode} {_share(m.value)}" for m in missed)
+            text += f" It does not work as meant: {told} of the limit."
         yields = _floor_yields(item)
         if yields is not None:
             text += f" Its floor yields ({number_text(yields, 2)} of the yield strength, elastic)."
@@ -101,6 +106,14 @@ def _governing(comparison: Comparison) -> list[Finding]:
         result.append(Finding("governing", text))
     result += [Finding("governing", f"{f.name}: could not be solved: {f.reason}.") for f in comparison.failed]
     return result
+
+
+def _remedy(mode: str, item: SetupResult) -> str:
+    """What to change where a mode governs; nothing that the setup does already."""
+    text = REMEDIES.get(mode, "see the margin")
+    if item.setup.seating.mode == "backed off":
+        text = text.replace("back the stud off its seat, ", "")
+    return text
 
 
 def _springs(comparison: Comparison, units: str) -> list[Finding]:
@@ -165,22 +178,26 @@ def _same_seating_plain(comparison: Comparison, item: SetupResult) -> SetupResul
 
 
 def _pairs(comparison: Comparison) -> list[tuple[SetupResult, SetupResult]]:
-    """Bottomed and backed-off setups that are alike but for the seating."""
+    """Bottomed and backed-off setups that are alike but for the seating, and are driven alike where both are driven.
+
+    Dry ones first: a liquid that is shut in pushes by itself.
+    """
     pairs = []
     for bottomed in comparison.results:
-        if bottomed.setup.seating.mode != "bottomed":
+        seating = bottomed.setup.seating
+        if seating.mode != "bottomed":
             continue
         for off in comparison.results:
-            same = (
-                off.setup.washers == bottomed.setup.washers
-                and off.setup.nut == bottomed.setup.nut
-                and off.setup.boss == bottomed.setup.boss
-                and off.setup.stack == bottomed.setup.stack
+            theirs = off.setup.seating
+            as_ours = replace(
+                theirs, mode=seating.mode, turns=seating.turns, counted_from=seating.counted_from, torque=seating.torque
             )
-            if off.setup.seating.mode == "backed off" and same:
+            alike = replace(off.setup, name=bottomed.setup.name, seating=as_ours) == bottomed.setup
+            driven = theirs.torque is None or seating.torque is None or theirs.torque == seating.torque
+            if theirs.mode == "backed off" and alike and driven:
                 pairs.append((bottomed, off))
                 break
-    return pairs
+    return sorted(pairs, key=lambda pair: pair[0].history.liquid is not None)
 
 
 def _margin(item: SetupResult, mode: str) -> Margin:
@@ -196,14 +213,14 @@ def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
         stressed = ""
         if stress_b is not None and stress_o is not None:
             low, high = as_text(stress_o, "pressure", units, 2), as_text(stress_b, "pressure", units, 2)
-            stressed = f" and the averaged floor stress from {low} to {high}"
+            stressed = f", the averaged floor stress from {low} to {high}"
         hold_b, hold_o = _margin(bottomed, "hold").value, _margin(off, "hold").value
         crack_b, crack_o = _margin(bottomed, "boss crack (once)").value, _margin(off, "boss crack (once)").value
         result.append(
             Finding(
                 "bottoming",
                 f"Bottoming ({bottomed.name} against {off.name}) costs a wedge force of "
-                f"{as_text(wedge, 'force', units, 3)} on the {bottomed.history.seat.name.replace('tip on ', '')}, raises "
+                f"{as_text(wedge, 'force', units, 3)} on the {bottomed.history.seat.name.replace('tip on ', '')}; it takes "
                 f"the boss thread's worst load from {as_text(load_o, 'force', units, 3)} to "
                 f"{as_text(load_b, 'force', units, 3)}{stressed}; "
                 f"{_crack_change(crack_o, crack_b)}. What it gives: the stud is held against turning with "

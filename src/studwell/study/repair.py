@@ -291,13 +291,23 @@ def repair_findings(comparison: Comparison) -> list[Finding]:
             if known
             else "its least unknown without a tolerance of depth"
         )
-        text += f"{plan['tap'].value}; floor under a drill's point {mm('floor_under_point_mm')}, {least}; "
+        under = plan["floor_under_point_mm"].value
+        if isinstance(under, float) and under <= 0.0:
+            text += f"{plan['tap'].value}; the drill's point comes through the floor by {as_text(-under, 'length', units, 3)}; "
+        else:
+            text += f"{plan['tap'].value}; floor under a drill's point {mm('floor_under_point_mm')}, {least}; "
         text += f"the stud breaks first from {mm('stud_first_mm')} engaged"
         text += f" ({as_text(item.setup.engaged_thread, 'length', units, 3)} here)"
         if "insert_mm" in plan:
             text += f", an insert of {mm('insert_mm')}"
         out = plan.get("protruding_pitches")
         if out is not None and isinstance(out.value, float):
-            text += f"; the stud stands {number_text(out.value, 2)} pitches out of the nut"
+            if out.value < 0.0:
+                text += (
+                    f"; the stud ends {number_text(-out.value, 2)} pitches inside the nut, whose last threads are empty: "
+                    "take a longer stud or fewer washers"
+                )
+            else:
+                text += f"; the stud stands {number_text(out.value, 2)} pitches out of the nut"
         found.append(Finding("repair", text + "."))
     return found

@@ -95,13 +95,17 @@ class Comparison:
 
 
 def rank_key(result: SetupResult) -> tuple[float, ...]:
-    """Sort key: known damage margins from the largest down, then function margins likewise; smaller is better.
+    """Sort key: the largest known damage margin as printed, then how many damage modes are unknown, then known damage
+    margins from the largest down, then function margins likewise; smaller is better.
 
     Values are compared to four decimals, so that rounding noise decides no rank.
     """
+    margins = result.verdict.margins.values()
+    unknown = sum(m.unknown for m in margins if m.kind == "damage")
 
     def falling(kind: str) -> list[float]:
         values = [m.value for m in result.verdict.margins.values() if m.kind == kind and m.value is not None]
         return sorted((round(float(np.nan_to_num(v, posinf=1e300)), 4) for v in values), reverse=True)
 
-    return (*falling("damage"), -1.0, *falling("function"))
+    damage = falling("damage")
+    return (*[round(v, 2) for v in damage[:1]], unknown, *damage, -1.0, *falling("function"))
