@@ -9,10 +9,12 @@ import pytest
 
 from studwell.case import Case, case_from_text, read_case, starter_case
 from studwell.case.crack import Crack
+from studwell.case.review import Review as ReviewInputs
 from studwell.history.stages import live_through
 from studwell.joint.build import build_joint
 from studwell.mesh import blocks
 from studwell.parts.material import material_from
+from studwell.review.run import Review, review
 from studwell.study.compare import compare
 from studwell.study.results import Comparison
 
@@ -51,6 +53,15 @@ def cracked(hut_pump: Case) -> Comparison:
     bottomed, off = (replace(hut_pump.setup(f"{name}, plain"), crack=crack) for name in ("bottomed", "backed off"))
     ours = replace(bottomed, boss=replace(bottomed.boss, material=material_from("ours", "a356-t6 sand", data)))
     return compare(replace(hut_pump, setups=(ours, off)), refinement=0.4, band=False)
+
+
+@pytest.fixture(scope="session")
+def small_review(hut_pump: Case) -> Review:
+    """The back-off rule reviewed in the demo's bottomed setup alone, with one seating torque and one other floor."""
+    setup = hut_pump.setup("bottomed, plain")
+    given = ReviewInputs(seating_torques=(10_000.0,), floors=(3.0,))
+    setup = replace(setup, review=given, history=replace(setup.history, steps=3))
+    return review(replace(hut_pump, setups=(setup,)), refinement=0.35)
 
 
 @pytest.fixture(scope="session")

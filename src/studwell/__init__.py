@@ -5,11 +5,38 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from studwell import fem
-    from studwell.api import ComparisonResult, SetupView, compare, read_case, solve, starter_case
+    from studwell.api import (
+        BackoffResult,
+        ChoiceResult,
+        ComparisonResult,
+        OddsResult,
+        SetupView,
+        backoff,
+        choose,
+        compare,
+        odds,
+        read_case,
+        solve,
+        starter_case,
+    )
 
 __version__ = "0.1.0"
 
-__all__ = ["ComparisonResult", "SetupView", "compare", "fem", "read_case", "solve", "starter_case"]
+__all__ = [
+    "BackoffResult",
+    "ChoiceResult",
+    "ComparisonResult",
+    "OddsResult",
+    "SetupView",
+    "backoff",
+    "choose",
+    "compare",
+    "fem",
+    "odds",
+    "read_case",
+    "solve",
+    "starter_case",
+]
 
 
 def __dir__() -> list[str]:

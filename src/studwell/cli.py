@@ -376,3 +376,6 @@ def main() -> None:
             err=True,
         )
         raise SystemExit(3) from None
+
+
+from studwell import cli_backoff, cli_choose, cli_odds  # noqa: E402, F401 - they register their commands on `app`

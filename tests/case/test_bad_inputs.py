@@ -17,7 +17,7 @@ BAD = {
     "misspelt key": ("engaged_length", "engagd_length", "[stud] engagd_length", "did you mean engaged_length?", "unknown-key"),
     "key of no table": ('shank = "full"', 'shank = "full"\ncolour = "red"', "[stud] colour", "unknown key; allowed: thread", "unknown-key"),
     "misspelt table": ("[tightening]", "[tightning]", "[tightning]", "did you mean tightening?", "unknown-key"),
-    "reserved table": ("[nut]", '[spread]\nx = "1 mm"\n[nut]', "[spread]", "not read by this version", "not-solved-here"),
+    "unknown bound": ("[nut]", '[bounds]\nx = "1 mm"\n[nut]', "[bounds] x", "unknown key; allowed: setup", "unknown-key"),
     "missing key": ('length = "95 mm"\n', "", "[stud] length", "missing; allowed: a length with its unit", "missing-key"),
     "missing table": ('[nut]\nkind = "hex"\nsize = "M8"\n', "", "[nut]", "missing table", "missing-key"),
     "bare number": ('length = "95 mm"', "length = 95", "[stud] length = 95", "bare number", "bad-quantity"),

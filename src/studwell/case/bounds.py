@@ -49,7 +49,10 @@ def build_bounds(
     setup = case.setup(name)
     if read.insert_length is not None and setup.boss.insert is None:
         raise origin.bad(
-            ("bounds", "insert_length"), f'setup "{name}" has no insert', "a setup with [boss.insert]", slug="missing-key"
+            ("bounds", "insert_length"),
+            f'setup "{name}" has no insert',
+            "a setup with [boss.insert]",
+            slug="missing-key",
         )
     washers: list[WasherChoice] = []
     for number, washer in enumerate(read.washer or ()):
@@ -80,6 +83,8 @@ def _choices(washer: WasherBoundTable, at: Location, origin: Origin) -> list[Was
             find_plain_washer(washer.size, (*at, "size"), origin)
         return [WasherChoice(size=washer.size or "")]
     if washer.size is None:
-        raise origin.bad((*at, "size"), 'missing: kind = "spring" needs it', "a name of `studwell stock springs`", slug="missing-key")
+        raise origin.bad(
+            (*at, "size"), 'missing: kind = "spring" needs it', "a name of `studwell stock springs`", slug="missing-key"
+        )
     find_spring(washer.size, (*at, "size"), origin)
     return [WasherChoice(washer.size, parallel, series) for parallel in washer.parallel for series in washer.series]

@@ -26,7 +26,9 @@ def span(quantity: object, kind: str) -> Callable[[object], tuple[float, float]]
             raise BadQuantity(value, "a list of two is needed: least and most", allowed, "wrong-kind")
         least, most = read(value[0]), read(value[1])
         if least > most:
-            raise BadQuantity(value, "the first is above the second", f'["least", "most"], such as "{example}"', "out-of-range")
+            raise BadQuantity(
+                value, "the first is above the second", f'["least", "most"], such as "{example}"', "out-of-range"
+            )
         return least, most
 
     reader.allowed = allowed  # type: ignore[attr-defined]
@@ -65,4 +67,4 @@ class BoundsTable(Table):
     protrusion: Annotated[tuple[float, float] | None, BeforeValidator(span(Size, "length"))] = None
     insert_length: list[InsertLength] | None = Field(default=None, min_length=1, max_length=MOST_LISTED)
     washer: list[WasherBoundTable] | None = Field(default=None, min_length=1, max_length=MOST_LISTED)
-    nut: list[Literal["hex", "domed"]] | None = Field(default=None, min_length=1, max_length=2)
+    nut: list[Literal["hex", "domed"]] | None = Field(default=None, min_length=1, max_length=MOST_LISTED)

@@ -20,8 +20,8 @@ from studwell.case.heat import Elsewhere
 from studwell.case.model import SCHEMA, CaseTable, SetupTables, table_keys
 from studwell.case.overrides import Origin, Tables, did_you_mean, lay_on, quoted
 from studwell.case.records import Case, Setup
-from studwell.case.spread import build_spread
 from studwell.case.refusals import refused
+from studwell.case.spread import build_spread
 from studwell.errors import BadCase, shown
 from studwell.parts.material import stock_material_names
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 from studwell.case.fields import Difference, Share, Size, SizeOrZero, Table, Temperature, Torque, Turn
 
@@ -49,5 +50,8 @@ class Review:
 
 def review_of(table: ReviewTable) -> Review:
     """Return the record of a table that is read."""
-    values = {each.name: getattr(table, each.name) for each in fields(Review)}
-    return Review(**{key: tuple(value) if isinstance(value, list) else value for key, value in values.items()})
+    values: dict[str, Any] = {}
+    for each in fields(Review):
+        value = getattr(table, each.name)
+        values[each.name] = tuple(value) if isinstance(value, list) else value
+    return Review(**values)

@@ -89,7 +89,7 @@ def _distribution(entry: Any, key: SpreadKey, file: str, where: str, folder: Pat
     if kind == "data":
         return Distribution(kind, values=_data(entry, key, file, where, folder))
     read = {name: _value(entry[name], key, file, f"{where} {name}") for name in (*needed, *optional) if name in entry}
-    found = Distribution(kind, **read)
+    found = Distribution(kind, **read)  # type: ignore[arg-type]
     if found.sd is not None and found.sd <= 0.0:
         raise BadCase(file, f"{where} sd", entry["sd"], "above 0", "out-of-range", "not above zero")
     low, high = found.low, found.high
@@ -120,9 +120,9 @@ def _data(entry: Mapping[str, Any], key: SpreadKey, file: str, where: str, folde
     if ("file" in entry) == ("values" in entry):
         raise BadCase(file, where, None, "one of the two", "missing-key", "data needs file or values")
     if "values" in entry:
-        texts: list[tuple[object, str]] = [(text, f"{where} values") for text in entry["values"]] if isinstance(
-            entry["values"], list
-        ) else []
+        texts: list[tuple[object, str]] = (
+            [(text, f"{where} values") for text in entry["values"]] if isinstance(entry["values"], list) else []
+        )
     else:
         path = (folder or Path()) / str(entry["file"])
         try:
@@ -172,7 +172,9 @@ def _correlations(pairs: Any, names: list[str], file: str) -> tuple[tuple[str, s
         if isinstance(value, bool) or not isinstance(value, int | float) or not -1.0 < value < 1.0:
             raise BadCase(file, f"{place} value", value, "between -1 and 1", "out-of-range", "not a correlation")
         if (both[0], both[1]) in found or (both[1], both[0]) in found:
-            raise BadCase(file, f"{place} between", None, "each pair once", "duplicate-name", "this pair is there already")
+            raise BadCase(
+                file, f"{place} between", None, "each pair once", "duplicate-name", "this pair is there already"
+            )
         found[both[0], both[1]] = float(value)
     result = tuple((a, b, value) for (a, b), value in found.items())
     if not _positive_definite(names, result):
@@ -205,5 +207,3 @@ def _problem(key: SpreadKey, value: float) -> str:
     if key.most is not None and value > key.most:
         return "too large"
     return "negative" if value < 0.0 else "zero" if value == 0.0 else "too small"
-
-

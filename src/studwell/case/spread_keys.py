@@ -69,7 +69,7 @@ def _at(table: str, name: str) -> Callable[[Setup], float | None]:
 
 def _into(table: str, name: str) -> Callable[[Setup, float], Setup]:
     def put(setup: Setup, value: float) -> Setup:
-        return replace(setup, **{table: replace(getattr(setup, table), **{name: value})})  # type: ignore[arg-type]
+        return replace(setup, **{table: replace(getattr(setup, table), **{name: value})})
 
     return put
 

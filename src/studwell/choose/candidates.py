@@ -113,7 +113,7 @@ class Candidate:
     def overrides(self, at: tuple[int, int]) -> dict[str, Any]:
         """Return the tables of the candidate with its settings, to lay on the setup that it starts from."""
         tables = self._parts()
-        torque, seat = self.axes
+        torque = self.axes[0]
         if torque.unit:
             tables["tightening"] = {"torque": torque.text(at[0])}
         tables.update(self._seating(at[1]))

@@ -127,7 +127,13 @@ class Solver:
         """Return a solved setup. Raises BadCase: it does not go together; StudwellError, ValueError: not solved."""
         setup = quick(self.candidate.setup(place))
         result = solve_setup(
-            setup, refinement=self.refinement, cache=self._cache, heats=self._heats, band=False, fields=False, like=self._like
+            setup,
+            refinement=self.refinement,
+            cache=self._cache,
+            heats=self._heats,
+            band=False,
+            fields=False,
+            like=self._like,
         )
         if self._like is None:
             self._like = (result.built, result.heat)
@@ -252,5 +258,11 @@ def gathered(plan: SearchPlan, chunks: Any) -> Rows:
     table = np.concatenate(kept) if kept else np.zeros((0, len(plan.columns)))
     number = np.concatenate(numbers) if numbers else np.zeros(0, dtype=int)
     return Rows(
-        plan.candidates, number, table[:, :2].astype(int), table[:, 3 : 3 + modes], table[:, 3 + modes :], misfits, unsolved
+        plan.candidates,
+        number,
+        table[:, :2].astype(int),
+        table[:, 3 : 3 + modes],
+        table[:, 3 + modes :],
+        misfits,
+        unsolved,
     )

@@ -19,6 +19,8 @@ from studwell.choose.objectives import front, objectives, order_keys, told_apart
 from studwell.choose.reasons import alternatives, balances, standing
 from studwell.choose.search import Rows, gathered, row_of, search_plan
 from studwell.errors import BadCase, NotConverged, StudwellError
+from studwell.odds.study import SetupOdds
+from studwell.odds.study import odds as odds_of
 from studwell.runs import Pace, execute
 from studwell.strength.verdict import mode_names
 from studwell.study.compare import solve_setup
@@ -29,6 +31,9 @@ NAME = "recommended"
 
 SEARCH_REFINEMENT = 0.5
 """Mesh density of the search: coarse, to try many; the recommended setup is solved on the standard mesh."""
+
+ODDS_SAMPLES, ODDS_SEED = 1000, 1
+"""Samples of the recommended setup's odds, and the seed of their draws. Our own choice: three digits would need more."""
 
 MOST_SHOWN = 10
 """Compromises in the table on screen; the file holds them all."""
@@ -45,7 +50,7 @@ class Choice:
     recommended: the row;  result: that setup solved in full, with its band;  overrides: its tables, as the case file has them
     search_error : largest difference of a known margin between the search's mesh and the full solution
     reasons    : plain sentences;  refused: combinations that do not go together -> why
-    odds       : what `odds` says of it, None without;  odds_note: how to get them
+    odds       : how likely it fails by the case's [spread], None without;  odds_note: why there are none, or how to get more
     """
 
     case: Case
@@ -61,7 +66,8 @@ class Choice:
     versions: dict[str, str]
     refinement: float
     search_refinement: float
-    odds: Any = None
+    name: str
+    odds: SetupOdds | None = None
     odds_note: str = ""
     stopped: bool = False
     complete: bool = True
@@ -85,14 +91,14 @@ def choose(
     scheduler: str | None = None,
     resume: bool = False,
     progress: Callable[[Pace], None] | None = None,
-    odds: Callable[[Case], Any] | None = None,
+    odds_samples: int = ODDS_SAMPLES,
 ) -> Choice:
     """Return the best compromises within a case's bounds, and the one to recommend.
 
     versions   : of the libraries that numbers depend on
     refinement, search_refinement : mesh density of the recommended setup's solution, and of the search
     ledger, workers, scheduler, resume, progress : as in runs.execute; ledger None: a temporary one
-    odds       : (case of the recommended setup alone) -> its odds; asked only where the case has [spread]
+    odds_samples : samples of the recommended setup's odds where the case has [spread]; 0: none
     raises BadCase : no [bounds], or nothing in them goes together;  NotConverged : nothing in them has a solution
     """
     if case.bounds is None:
@@ -108,8 +114,10 @@ def choose(
         path = Path(folder) / "search.rows" if ledger is None else ledger
         run = execute(plan, path, workers=workers, scheduler=scheduler, resume=resume, progress=progress)
         rows = gathered(plan, run.rows.chunks())
+    if not len(rows) and run.stopped:
+        raise KeyboardInterrupt
     if not len(rows):
-        raise NotConverged(None, "stopped before a setup was solved" if run.stopped else "no setup within [bounds] has a solution")
+        raise NotConverged(None, "no setup within [bounds] has a solution")
     values = objectives(rows.margins)
     best, result = _solved_in_full(case, rows, refinement)
     solved_row = row_of(result, (0, 0))[3 : 3 + len(mode_names())]
@@ -120,15 +128,9 @@ def choose(
     reasons = [_first(rows, best)]
     reasons += balances(candidate, at, rows.margins[best], search_refinement)
     reasons += alternatives(rows, best)
-    own = {key: value for key, value in candidate.overrides(at).items()}
-    overrides = lay_on(dict(case.bounds.override), own, Origin(case.file, NAME, case.bounds.override, own, {}))
-    found, note = None, ""
-    if case.spread is not None and odds is not None and not run.stopped:
-        found = odds(replace(case, setups=(result.setup,), bounds=None))
-    elif case.spread is None:
-        note = "no [spread] in the case: `studwell odds` needs one to tell how likely each failure is"
-    else:
-        note = f'paste the setup into the case file and run `studwell odds` for how likely "{NAME}" fails'
+    own = candidate.overrides(at)
+    overrides = lay_on(dict(case.bounds.override), own, Origin(case.file, result.name, case.bounds.override, own, {}))
+    found, note = _odds(case, result, 0 if run.stopped else odds_samples)
     return Choice(
         case=case,
         rows=rows,
@@ -143,6 +145,7 @@ def choose(
         versions=versions,
         refinement=refinement,
         search_refinement=search_refinement,
+        name=result.name,
         odds=found,
         odds_note=note,
         stopped=run.stopped,
@@ -151,13 +154,37 @@ def choose(
     )
 
 
+def _odds(case: Case, result: SetupResult, samples: int) -> tuple[SetupOdds | None, str]:
+    """Return the odds of the recommended setup, and why there are none or how to get more of them."""
+    if case.spread is None:
+        return None, "no [spread] in the case: `studwell odds` needs one to tell how likely each failure is"
+    if not samples:
+        return None, f'paste the setup into the case file and run `studwell odds` for how likely "{result.name}" fails'
+    alone = replace(case, setups=(result.setup,), bounds=None)
+    with tempfile.TemporaryDirectory() as folder:
+        found = odds_of(
+            alone, samples, lambda name: Path(folder) / f"{len(name)}.rows", seed=ODDS_SEED, workers=1, check=0,
+            sensitivity=False,
+        )  # fmt: skip
+    if not found.setups:
+        return None, f"no odds: {found.failed[0][1]}"
+    return found.setups[0], f"{samples} samples; `studwell odds` with the pasted setup tells what rules them"
+
+
+def free_name(case: Case) -> str:
+    """Return NAME, with a number if the case has a setup of that name."""
+    taken = {setup.name for setup in case.setups}
+    names = (NAME, *(f"{NAME} {number}" for number in range(2, len(taken) + 3)))
+    return next(name for name in names if name not in taken)
+
+
 def _solved_in_full(case: Case, rows: Rows, refinement: float) -> tuple[int, SetupResult]:
     """Return the best row that has a full solution too, and that solution. Raises NotConverged: none of the first few."""
     problem: Exception | None = None
     for row in sorted(range(len(rows)), key=lambda i: rows.keys[i])[:MOST_TRIED]:
         candidate, at = rows.where(row)
         try:
-            return row, solve_setup(candidate.setup(at, NAME), refinement=refinement)
+            return row, solve_setup(candidate.setup(at, free_name(case)), refinement=refinement)
         except (StudwellError, ValueError) as error:
             problem = error
     raise NotConverged(None, f"none of the best {MOST_TRIED} setups has a solution on the full mesh: {problem}")

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from studwell.joint.laws import CurveLaw, HistoryCurveLaw, LinearCompliance, UnilateralContact
+from studwell.joint.laws import HistoryCurveLaw, LinearCompliance, UnilateralContact
 from studwell.joint.reduced import ReducedJoint
-from studwell.joint.state import Heat, JointState, mode_amplitudes
+from studwell.joint.state import JointState
 from studwell.joint.step_system import LOOSE_STIFFNESS
+from studwell.odds.many import Curve, ManyHeat, ManyStates, Memory, Turned, curve_at, law_of
 
 Array = np.ndarray
 
@@ -23,92 +24,6 @@ TOLERANCE = 1e-10
 MOST_ITERATIONS = 60
 UNDAMPED, MOST_HALVINGS = 8, 8
 """Iterations with whole steps, and how often a later step is halved that does not help."""
-
-
-@dataclass(frozen=True)
-class ManyHeat:
-    """Thermal state of S samples: gaps (n, S) mm that heat alone makes, inverse modulus ratios (B, S), the tension
-    (S,) N that thermal strain alone makes in the stud's section, the stud's yield strength (S,) MPa, and the amplitudes
-    (k, S) of the boss's thermal modes.
-
-    An axis of length 1 stands for samples that are all alike.
-    """
-
-    gap: Array = field(repr=False)
-    softness: Array = field(repr=False)
-    tension: Array = field(repr=False)
-    stud_yield: Array = field(repr=False)
-    boss_strain: Array | None = field(default=None, repr=False)
-
-
-@dataclass(frozen=True)
-class Turned:
-    """A screw turned in every sample until a sum of port forces reaches its target.
-
-    basis (g, n): groups of ports; amounts (g, S): torque per newton of each group (or shares, for a force);
-    target (S,): N mm (or N)
-    """
-
-    travel: str
-    basis: Array = field(repr=False)
-    amounts: Array = field(repr=False)
-    target: Array = field(repr=False)
-
-
-@dataclass(frozen=True)
-class ManyStates:
-    """States of S samples: forces, openings (n, S) N and mm; shifts (B, S); travels of the screws (S,) mm; stretch (S,) mm;
-    memory of each interface's law (None, or arrays (count, S)); shear (S,) MPa; solved (S,)."""
-
-    forces: Array = field(repr=False)
-    openings: Array = field(repr=False)
-    shifts: Array = field(repr=False)
-    travels: Mapping[str, Array] = field(repr=False)
-    stretch: Array = field(repr=False)
-    memory: tuple[Array | tuple[Array, Array] | None, ...] = field(repr=False)
-    shear: Array = field(repr=False)
-    solved: Array = field(repr=False)
-
-
-def not_in_batches(joint: ReducedJoint) -> str:
-    """Return why a joint cannot be solved side by side, "" if it can."""
-    for face in joint.interfaces:
-        if not isinstance(face.law, LinearCompliance | UnilateralContact | CurveLaw | HistoryCurveLaw):
-            return f"{face.name} has a law that is solved sample by sample ({type(face.law).__name__})"
-    return "" if joint.shank is not None else "the joint has no shank that may stretch"
-
-
-def loose(joint: ReducedJoint, samples: int) -> ManyStates:
-    """Return S loose joints: no force anywhere."""
-    memory: list[Array | tuple[Array, Array] | None] = []
-    for face in joint.interfaces:
-        nothing = np.zeros((face.count, samples))
-        if isinstance(face.law, CurveLaw):
-            memory.append((nothing, nothing.copy()))
-        else:
-            memory.append(nothing if isinstance(face.law, HistoryCurveLaw) else None)
-    n, bodies = joint.n_ports, len(joint.bodies)
-    return ManyStates(
-        np.zeros((n, samples)), np.zeros((n, samples)), np.zeros((bodies, samples)),
-        {name: np.zeros(samples) for name in joint.travels}, np.zeros(samples), tuple(memory), np.zeros(samples),
-        np.ones(samples, dtype=bool),
-    )  # fmt: skip
-
-
-def heat_of_many(joint: ReducedJoint, heat: Heat) -> ManyHeat:
-    """Return one thermal state as that of samples which are all alike."""
-    gap = np.zeros(joint.n_ports) if heat.gap_change is None else heat.gap_change.copy()
-    for index in range(len(joint.bodies)):
-        gap += joint.strain_response[index] @ mode_amplitudes(joint, index, heat, 0.0)
-    assert joint.shank is not None
-    stud = joint.shank[0]
-    rows = joint.bodies[stud].tension
-    assert rows is not None
-    tension = heat.modulus_ratio[stud] * float(rows[1] @ mode_amplitudes(joint, stud, heat, 0.0))
-    return ManyHeat(
-        gap[:, None], (1.0 / heat.modulus_ratio)[:, None], np.array([tension]), np.array([heat.stud_yield]),
-        heat.amplitudes[joint.body_index("boss")][:, None],
-    )  # fmt: skip
 
 
 class Moment:
@@ -150,18 +65,18 @@ class Moment:
 
         # each body's compliance on its own ports
         self.parts: list[tuple[slice | Array, Array]] = []
-        for body in range(len(joint.bodies)):
-            own = np.flatnonzero(np.any(joint.weights[body] != 0.0, axis=0) & present)
-            compliance = joint.body_compliance[body][np.ix_(own, own)]
+        for number in range(len(joint.bodies)):
+            own = np.flatnonzero(np.any(joint.weights[number] != 0.0, axis=0) & present)
+            compliance = joint.body_compliance[number][np.ix_(own, own)]
             where = place[own]
             run = len(where) and np.array_equal(where, np.arange(where[0], where[0] + len(where)))
             self.parts.append((slice(int(where[0]), int(where[-1]) + 1) if run else where, compliance))
         self.outside_gap = np.zeros((len(joint.bodies), self.n))
         if outside:
             for index, body in enumerate(joint.bodies):
-                self.outside_gap[index] = outside * (
-                    joint.weights[index].T @ (body.compliance @ joint.outside[index])
-                )[self.ports]
+                self.outside_gap[index] = (
+                    outside * (joint.weights[index].T @ (body.compliance @ joint.outside[index]))[self.ports]
+                )
         rigid = joint.rigid[self.ports][:, self.floating]
         self.balance = rigid.T.copy()
         axial = np.array([joint.bodies[i].axial_resultant @ joint.outside[i] for i in self.floating])
@@ -175,8 +90,8 @@ class Moment:
         self.stud, self.shank = stud, law
         self.shank_scale = law.hardening * law.area / law.length
 
-        linear, contact, weights, self.curves = [], [], [], []
-        compliances = []
+        linear, contact, weights, compliances = [], [], [], []
+        self.curves: list[tuple[int, Curve, slice]] = []
         for index, face in enumerate(joint.interfaces):
             if face.name in absent:
                 continue
@@ -188,13 +103,15 @@ class Moment:
                 contact.append(part)
                 weights.append(np.full(face.count, face.law.weight))
             else:
-                self.curves.append((index, face.law, slice(int(part[0]), int(part[-1]) + 1)))
+                self.curves.append((index, law_of(face), slice(int(part[0]), int(part[-1]) + 1)))
         nothing = np.zeros(0, dtype=int)
         self.linear = np.concatenate(linear) if linear else nothing
         self.compliance = np.concatenate(compliances)[:, None] if linear else np.zeros((0, 1))
         self.contact = np.concatenate(contact) if contact else nothing
         self.weights = np.concatenate(weights)[:, None] if contact else np.zeros((0, 1))
-        self.curved = np.concatenate([np.arange(part.start, part.stop) for _, _, part in self.curves]) if self.curves else nothing
+        self.curved = (
+            np.concatenate([np.arange(part.start, part.stop) for _, _, part in self.curves]) if self.curves else nothing
+        )
         self._prepare(turned)
         self.factors: dict[bytes, tuple[Array, Array, Array]] = {}
 
@@ -228,7 +145,7 @@ class Moment:
         self.own = np.concatenate([self.curved, [self.size - 1]])
         self.own_rows = np.concatenate([self.rows[self.curved], tension[None, :]])
 
-    def _slope(self, index: int, law: CurveLaw | HistoryCurveLaw, part: slice) -> Array:
+    def _slope(self, index: int, law: Curve, part: slice) -> Array:
         state = self.nominal
         opening = state.openings[self.ports][part]
         if isinstance(law, HistoryCurveLaw):
@@ -335,7 +252,7 @@ class Moment:
         slopes = np.empty((len(self.own), y.shape[1]))
         at = 0
         for (_, law, part), memory in zip(self.curves, given.memory, strict=True):
-            value, slope = _curve(law, -opening[part], memory)
+            value, slope = curve_at(law, -opening[part], memory)
             residual[part] = force[part] - value
             slopes[at : at + part.stop - part.start] = slope
             at += part.stop - part.start
@@ -344,15 +261,15 @@ class Moment:
         if self.basis is not None:
             residual[self.control_row] = np.einsum("gs,gs->s", given.amounts, self.basis @ force) - given.target
         tension = self.tension_ports @ force + given.tension + self.tension_stretch * y[-1] / given.softness[self.stud]
-        law = self.shank
-        equivalent = np.sqrt((tension / law.area) ** 2 + 3.0 * given.shear**2)
-        flow = given.stud_yield + law.hardening * y[-1] / law.length
-        scale = law.length / law.hardening
+        shank = self.shank
+        equivalent = np.sqrt((tension / shank.area) ** 2 + 3.0 * given.shear**2)
+        flow = given.stud_yield + shank.hardening * y[-1] / shank.length
+        scale = shank.length / shank.hardening
         over = equivalent - flow
         yields = (y[-1] - given.stretch + scale * over > 0.0) & (tension > 0.0)
         residual[-1] = self.shank_scale * np.where(yields, -scale * over, y[-1] - given.stretch)
         safe = np.where(equivalent > 0.0, equivalent, 1.0)
-        slopes[-1] = np.where(yields, -self.shank_scale * scale * tension / law.area**2 / safe, 0.0)
+        slopes[-1] = np.where(yields, -self.shank_scale * scale * tension / shank.area**2 / safe, 0.0)
         return residual, closed, slopes, opening
 
     def _step(self, residual: Array, closed: Array, slopes: Array) -> Array:
@@ -412,9 +329,11 @@ class Moment:
         memory = list(before.memory)
         for index, law, part in self.curves:
             if isinstance(law, HistoryCurveLaw):
-                memory[index] = np.maximum(before.memory[index], -opening[part])
+                reached = before.memory[index]
+                assert isinstance(reached, np.ndarray)
+                memory[index] = np.maximum(reached, -opening[part])
             else:
-                memory[index] = (-opening[part], _curve(law, -opening[part], before.memory[index])[0])
+                memory[index] = (-opening[part], curve_at(law, -opening[part], before.memory[index])[0])
         return replace(
             before, forces=forces, openings=openings, shifts=shifts, travels=moved, stretch=unknown[-1],
             memory=tuple(memory), shear=shear, solved=solved,
@@ -431,30 +350,21 @@ class _Given:
     stud_yield: Array
     shear: Array
     stretch: Array
-    memory: tuple[Array | tuple[Array, Array] | None, ...]
+    memory: tuple[Memory, ...]
     amounts: Array
     target: Array
 
     def among(self, chosen: Array) -> _Given:
-        kept = [
-            tuple(m[:, chosen] for m in each) if isinstance(each, tuple) else each[:, chosen]  # type: ignore[index]
-            for each in self.memory
-        ]
+        kept: list[Memory] = []
+        for each in self.memory:
+            if isinstance(each, tuple):
+                kept.append((each[0][:, chosen], each[1][:, chosen]))
+            else:
+                kept.append(None if each is None else each[:, chosen])
         return _Given(
             self.constant[:, chosen], self.softness[:, chosen], self.tension[chosen], self.stud_yield[chosen],
             self.shear[chosen], self.stretch[chosen], tuple(kept), self.amounts[:, chosen], self.target[chosen],
-        )  # type: ignore[arg-type]  # fmt: skip
-
-
-def _curve(law: CurveLaw | HistoryCurveLaw, closure: Array, memory: Array | tuple[Array, Array] | None) -> tuple[Array, Array]:
-    """Force and slope (count, S) of a curve; laws take samples first."""
-    if isinstance(law, HistoryCurveLaw):
-        assert isinstance(memory, np.ndarray)
-        value, slope = law.curve(closure.T, memory.T)
-    else:
-        assert isinstance(memory, tuple)
-        value, slope = law.force(closure.T, (memory[0].T, memory[1].T))
-    return value.T, slope.T
+        )  # fmt: skip
 
 
 def _wide(values: Array, count: int) -> Array:

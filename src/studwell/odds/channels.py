@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from studwell.joint.build import BuiltJoint
-from studwell.odds.batch import ManyHeat, ManyStates
+from studwell.odds.many import ManyHeat, ManyStates
 from studwell.strength.floor import punch_surface_of
 
 Array = np.ndarray
@@ -131,7 +131,9 @@ class Channels:
         for place, (force, own) in maps.stresses.items():
             stress = np.einsum("pcn,ns->pcs", force, state.forces, optimize=True)
             if strain is not None:
-                stress = stress + np.einsum("pck,ks->pcs", own[..., : len(strain)], strain) / heat.softness[maps.boss_index]
+                stress = (
+                    stress + np.einsum("pck,ks->pcs", own[..., : len(strain)], strain) / heat.softness[maps.boss_index]
+                )
             self._put(place, stress[0, 3] if place == PUNCH else first_principal(stress).max(axis=0))
 
     def _put(self, name: str, values: Array) -> None:

@@ -117,4 +117,3 @@ def _judged(table: Array, column: int) -> Probability:
 
 def _shares(table: Array, damage: Sequence[str]) -> dict[str, float]:
     return {mode: float(np.mean(table[:, COLUMNS.index(mode)] >= 1.0)) for mode in damage}
-

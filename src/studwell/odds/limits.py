@@ -81,7 +81,9 @@ def margins(lives: Lives, lived: ManyLives, values: Mapping[str, Array]) -> dict
     made: dict[str, Array] = {}
 
     def ratio(load: Array, capacity: Array | float) -> Array:
-        worst = np.where(capacity > 0.0, load / np.where(capacity > 0.0, capacity, 1.0), np.where(load > 0.0, np.inf, 0.0))
+        worst = np.where(
+            capacity > 0.0, load / np.where(capacity > 0.0, capacity, 1.0), np.where(load > 0.0, np.inf, 0.0)
+        )
         return np.asarray(worst).max(axis=0)
 
     need = _needed_clamp(lives, values)
@@ -111,15 +113,18 @@ def margins(lives: Lives, lived: ManyLives, values: Mapping[str, Array]) -> dict
         lines = built.layout.nut.thread_lines
         strength = shear * np.asarray(nut.ultimate_strength.at(c["nut_T"]))
         own_nut = shear * property_class(stud.property_class, stud.nut_thread.nominal_diameter).ultimate_strength
-        both = [(hole_areas(stud.nut_thread, 1.0), strength), (stud_areas(stud.nut_thread, 1.0), own_nut)]
+        both: list[tuple[ShearAreas, Array | float | None]] = [
+            (hole_areas(stud.nut_thread, 1.0), strength),
+            (stud_areas(stud.nut_thread, 1.0), own_nut),
+        ]
         made["nut thread strip"] = _strip(both, np.array(float(lines[-1] - lines[0])), c["nut_thread"])
 
     thread = min((stud.thread, stud.nut_thread), key=lambda t: proof_load(t, stud.property_class))
     made["stud proof"] = c["tension"].max(axis=0) / proof_load(thread, stud.property_class)
     stress = np.asarray(combined_stress(c["tension"] / built.layout.stretch_area, c["shear"]))
     made["stud yield"] = ratio(stress, c["stud_yield"])
-    strength = property_class(stud.property_class, stud.nut_thread.nominal_diameter).ultimate_strength
-    made["stud break"] = stress.max(axis=0) / strength
+    breaks = property_class(stud.property_class, stud.nut_thread.nominal_diameter).ultimate_strength
+    made["stud break"] = stress.max(axis=0) / breaks
 
     bearing = _bearing(lives, c["under"], c["layer_T"])
     if bearing is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
@@ -13,15 +14,16 @@ from studwell.history.stages import AT_THE_HOLE, MOST_GIVEN_CYCLES, course_of, h
 from studwell.history.torques import torques_of
 from studwell.joint.bodies import REFERENCE_TEMPERATURE
 from studwell.joint.build import BuiltJoint
-from studwell.odds.batch import ManyHeat, ManyStates, Moment, Turned, heat_of_many, loose, not_in_batches
+from studwell.odds.batch import Moment
 from studwell.odds.channels import Channels, channel_maps
+from studwell.odds.many import ManyHeat, ManyStates, heat_of_many, loose, not_in_batches
 from studwell.odds.torques import ManyTorques, many_torques
 from studwell.strength.timeline import Timeline, timeline_of
 
 Array = np.ndarray
 
-STATES = 8
-"""Steps of a cycle that samples live through; the checked samples take the history's own."""
+MOST_INSTANTS = 6
+"""Instants between a history's points that samples live through; the checked samples take all steps of the history."""
 
 
 @dataclass(frozen=True)
@@ -49,9 +51,35 @@ def not_side_by_side(built: BuiltJoint) -> str:
     return not_in_batches(built.joint)
 
 
-def short(setup: Setup) -> Setup:
-    """Return a setup whose history has the few steps of the samples."""
-    return replace(setup, history=replace(setup.history, steps=min(STATES, setup.history.steps)))
+def short(setup: Setup, instants: tuple[float, ...]) -> Setup:
+    """Return a setup whose history has no other steps than its points and these instants of a cycle, s."""
+    history = setup.history
+    points = np.asarray(history.times, dtype=float)
+    extra = [t for t in instants if np.min(np.abs(points - t)) > 1e-9 * (points[-1] - points[0])]
+    times = np.sort(np.concatenate([points, extra]))
+    rows = tuple(tuple(float(v) for v in np.interp(times, points, row)) for row in history.temperatures)
+    known = dict(zip(history.times, history.labels, strict=True))
+    labels = tuple(known.get(float(t), f"{t / 60.0:.1f} min") for t in times)
+    return replace(
+        setup,
+        history=replace(history, times=tuple(float(t) for t in times), labels=labels, temperatures=rows, steps=1),
+    )
+
+
+def telling_instants(setup: Setup, timeline: Timeline) -> tuple[float, ...]:
+    """Return instants of a cycle (s) between its points: where a full history of the setup has its extremes, and the
+    middles of the pieces; at most MOST_INSTANTS, extremes first."""
+    forces, run, points = timeline.forces, timeline.run, setup.history.times
+    length = points[-1] - points[0]
+    found: list[float] = []
+    for values in (forces.thread, forces.clamp, -forces.clamp, forces.tip, forces.tension):
+        own = values[run]
+        at = float(timeline.times[run[int(np.argmax(own))]])
+        if float(np.ptp(own)) > 0.0:
+            found.append(points[0] + ((at - points[0]) % length if length > 0.0 else 0.0))
+    middles = [0.5 * (a + b) for a, b in itertools.pairwise(points)]
+    chosen = [t for t in dict.fromkeys([*found, *middles]) if min(abs(t - p) for p in points) > 1e-9 * length]
+    return tuple(sorted(chosen[:MOST_INSTANTS]))
 
 
 class Lives:
@@ -61,11 +89,14 @@ class Lives:
     """
 
     def __init__(self, built: BuiltJoint, yield_strength: float) -> None:
-        self.setup, self.built, self.joint = short(built.setup), built, built.joint
-        setup, joint = self.setup, self.joint
-        self.nominal = live_through(
-            setup, built.layout, built.bodies, joint, built.seat, yield_strength=yield_strength
+        whole = live_through(
+            built.setup, built.layout, built.bodies, built.joint, built.seat, yield_strength=yield_strength
         )
+        self.instants = telling_instants(built.setup, timeline_of(whole))
+        self.whole = built.setup.history
+        self.setup, self.built, self.joint = short(built.setup, self.instants), built, built.joint
+        setup, joint = self.setup, self.joint
+        self.nominal = live_through(setup, built.layout, built.bodies, joint, built.seat, yield_strength=yield_strength)
         self.timeline: Timeline = timeline_of(self.nominal)
         self.model = heat_model(setup, built.layout, built.bodies, joint, yield_strength)
         self.course = course_of(setup, self.model, None)
@@ -94,9 +125,11 @@ class Lives:
         self.run = [Moment(joint, state, frozenset()) for state in self.nominal.run]
         self.pressed = [Moment(joint, state, frozenset(), outside=self.outside) for state in self.nominal.pressurised]
         self.maps = channel_maps(built)
-        points = np.asarray(setup.history.times, dtype=float)
+        points = np.asarray(self.whole.times, dtype=float)
         cycles = min(setup.history.cycles, MOST_GIVEN_CYCLES)
-        inside = (self.course.times - points[0]) % (points[-1] - points[0]) if cycles > 1 else self.course.times - points[0]
+        inside = (
+            (self.course.times - points[0]) % (points[-1] - points[0]) if cycles > 1 else self.course.times - points[0]
+        )
         if cycles > 1:  # the end of a cycle is its last point, not its first
             inside = np.where((inside == 0.0) & (self.course.times > points[0]), points[-1] - points[0], inside)
         self.in_time = np.array([np.interp(inside + points[0], points, row) for row in np.eye(len(points))])
@@ -142,9 +175,7 @@ class Lives:
             channels.add(under, heat, there, self.outside)
         return ManyLives(channels, state.solved, torques)
 
-    def _seated(
-        self, values: Mapping[str, Array], torques: ManyTorques, assembly: ManyHeat, count: int
-    ) -> ManyStates:
+    def _seated(self, values: Mapping[str, Array], torques: ManyTorques, assembly: ManyHeat, count: int) -> ManyStates:
         setup, joint = self.setup, self.joint
         start = loose(joint, count)
         driven = None if self.seat is None else self.seat.solve(start, assembly, torques.driving(joint))
@@ -184,7 +215,7 @@ class Lives:
 
     def _temperatures(self, values: Mapping[str, Array], count: int) -> Array | None:
         """Node temperatures (t, S, nodes) degC; None where no sample differs from the setup."""
-        history = self.setup.history
+        history = self.whole
         cold = history.assembly_temperature
         moved = [name for name in values if name.startswith("history.")]
         if not moved:

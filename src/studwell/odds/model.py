@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -112,7 +113,7 @@ class SetupModel:
         found = []
         tries: list[tuple[str, dict[int, float]]] = []
         for i, places in zip(self.sized, self.places, strict=True):
-            for a, b in zip(places[:-1], places[1:], strict=True):
+            for a, b in itertools.pairwise(places):
                 tries.append((f"{self.names[i]} = {0.5 * (a + b):.4g} mm", {i: 0.5 * (a + b)}))
         if len(self.sized) > 1:
             corner = {i: 0.5 * (places[0] + places[1]) for i, places in zip(self.sized, self.places, strict=True)}

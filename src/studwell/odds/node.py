@@ -49,7 +49,9 @@ class Node:
             table = judged(self.lives, lived, values)
             how[lived.solved] = SIDE_BY_SIDE
         for sample in np.flatnonzero(how == ALONE):
-            one = varied(short(self.setup), self.keys, {name: each[sample] for name, each in values.items()})
+            one = varied(self.setup, self.keys, {name: each[sample] for name, each in values.items()})
+            if self.lives is not None:
+                one = short(one, self.lives.instants)
             found = solved_alone(self.built, one)
             table[sample] = [found[name] for name in COLUMNS]
             if np.all(np.isnan(table[sample])):

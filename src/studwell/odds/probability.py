@@ -77,7 +77,8 @@ def subset_simulation(
     random = np.random.default_rng(seed)
     points = random.standard_normal((samples, dimensions))
     values = _finite(margin(points))
-    used, levels, square, log = samples, [], 0.0, 0.0
+    used, square, log = samples, 0.0, 0.0
+    levels: list[float] = []
     chains: Array | None = None
     spread = 0.6
     for _ in range(most_levels):
@@ -91,6 +92,9 @@ def subset_simulation(
         if done:
             return Subset(float(np.exp(log)), float(np.sqrt(square)), tuple(levels), used)
         levels.append(level)
+        left = most_levels - len(levels)
+        if len(levels) > 1 and level + left * (levels[-1] - levels[-2]) < limit:
+            break  # levels rise ever less: the limit is out of reach of those that are left
         keep = order[:seeds]
         state, now = points[keep], values[keep]
         length = samples // seeds

@@ -76,7 +76,8 @@ def sobol_indices(
         firsts.append(first)
         totals.append(total)
         variances.append(variance)
-    one, all_ = np.array(firsts), np.array(totals)
+    one: Array = np.array(firsts)
+    all_: Array = np.array(totals)
 
     return Indices(
         sets,

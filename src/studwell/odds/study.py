@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -27,7 +27,10 @@ Array = np.ndarray
 FEW = 10
 """Failures below which a probability is looked for by subset simulation too."""
 
-SENSITIVITY_ROWS, REPEATS = 256, 4
+NEAR = 160
+"""Bin of the histogram, a margin of 0.8, which some sample must reach before a rare failure is looked for."""
+
+SENSITIVITY_ROWS, REPEATS = 512, 3
 CHECKS_WITH_SIZES = 12
 """Most checked samples where each needs a section of its own."""
 
@@ -83,7 +86,9 @@ class SetupOdds:
     @property
     def governing(self) -> str | None:
         """The damage mode that governs most samples."""
-        return max(self.tally.governs, key=lambda m: self.tally.governs[m]) if any(self.tally.governs.values()) else None
+        return (
+            max(self.tally.governs, key=lambda m: self.tally.governs[m]) if any(self.tally.governs.values()) else None
+        )
 
 
 @dataclass(frozen=True)
@@ -149,9 +154,7 @@ def odds(
             if progress is not None:
                 progress(name, pace)
 
-        run = execute(
-            plan, ledger(setup.name), workers=workers, scheduler=scheduler, resume=resume, progress=tell
-        )
+        run = execute(plan, ledger(setup.name), workers=workers, scheduler=scheduler, resume=resume, progress=tell)
         solving = time.perf_counter() - began
         stopped = run.stopped
         if not run.rows.done:
@@ -159,9 +162,21 @@ def odds(
             continue
         found.append(
             _explained(
-                case, setup, model, run.rows, seed, 0 if stopped else check, () if stopped else want,
-                sensitivity and not stopped, ledger, resume, workers, stopped, solving, began,
-            )  # fmt: skip
+                case,
+                setup,
+                model,
+                run.rows,
+                seed,
+                0 if stopped else check,
+                () if stopped else want,
+                sensitivity and not stopped,
+                ledger,
+                resume,
+                workers,
+                stopped,
+                solving,
+                began,
+            )
         )
     return Odds(case, tuple(found), tuple(failed), samples, seed, refinement, time.perf_counter() - start, stopped)
 
@@ -185,7 +200,9 @@ def _explained(
     fast = not model.base.why_alone
     if fast and sensitivity:
         probabilities |= _rare(model, summed, damage, seed)
-    indices, groups, narrows = None, (), {}
+    indices: Indices | None = None
+    groups: tuple[tuple[str, ...], ...] = ()
+    narrows: dict[str, tuple[tuple[str, ...], float]] = {}
     quantities = tuple(mode for mode in known if summed.judged[mode] and _varies(summed, mode))
     if fast and sensitivity and quantities:
         indices, groups, narrows = _ruling(model, quantities, seed)
@@ -209,8 +226,10 @@ def _kinds(model: SetupModel) -> tuple[dict[str, str], dict[str, str]]:
     if lives is None:
         return dict.fromkeys(MODES, "damage") | dict.fromkeys(("tip crushing", "washer flat", "hold"), "function"), {}
     margins = judge(model.base.built, lives.nominal, timeline_of(lives.nominal)).margins
-    kinds = {mode: margin.kind for mode, margin in margins.items()}
-    reasons = {mode: margin.reason for mode, margin in margins.items() if margin.value is None and mode != "tip crushing"}
+    kinds: dict[str, str] = {mode: margin.kind for mode, margin in margins.items()}
+    reasons = {
+        mode: margin.reason for mode, margin in margins.items() if margin.value is None and mode != "tip crushing"
+    }
     for mode, margin in margins.items():
         if mode not in MODES and margin.value is not None:
             reasons[mode] = "not in the samples' model: see the checked samples"
@@ -228,8 +247,8 @@ def _rare(model: SetupModel, summed: Tally, damage: tuple[str, ...], seed: int) 
     for mode in damage:
         failed, judged = summed.failed[mode], summed.judged[mode]
         nearest = np.flatnonzero(summed.histogram[mode])
-        if judged < 100 or failed >= FEW or not len(nearest) or nearest[-1] < 100 or not _varies(summed, mode):
-            continue  # farther than half its limit: out of reach of any spread that is told here
+        if judged < 100 or failed >= FEW or not len(nearest) or nearest[-1] < NEAR or not _varies(summed, mode):
+            continue
         column = COLUMNS.index(mode)
 
         def margin(normal: Array, column: int = column) -> Array:
@@ -299,7 +318,7 @@ def _checked(
     return Checks(len(dear), difference, flipped, alone)
 
 
-def _first(rows: LedgerRows, count: int):
+def _first(rows: LedgerRows, count: int) -> Iterator[tuple[range, Array]]:
     """The first blocks that hold so many samples."""
     seen = 0
     for samples, part in rows.chunks():

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from studwell.joint.reduced import ReducedJoint
-from studwell.odds.batch import Turned
+from studwell.odds.many import Turned
 from studwell.parts.thread import pitch_diameter
 from studwell.parts.torque import hold_share, thread_torque_factor
 from studwell.parts.torsion import torsion_stress
@@ -84,7 +84,9 @@ def many_torques(lives: Lives, values: Mapping[str, Array], count: int) -> ManyT
 
     d2 = float(pitch_diameter(stud.thread.nominal_diameter, stud.thread.pitch))
     d2_nut = float(pitch_diameter(stud.nut_thread.nominal_diameter, stud.nut_thread.pitch))
-    boss = np.asarray(thread_torque_factor(stud.thread.pitch, d2, sampled("seating.thread_friction", seating.thread_friction)))
+    boss = np.asarray(
+        thread_torque_factor(stud.thread.pitch, d2, sampled("seating.thread_friction", seating.thread_friction))
+    )
     nut = np.asarray(
         thread_torque_factor(
             stud.nut_thread.pitch, d2_nut, sampled("tightening.thread_friction", tightening.thread_friction)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -74,24 +75,25 @@ def find_flips(
 ) -> Flips:
     """Return where the word changes along a quantity: every change between neighbours of `values` is halved so often.
 
-    values : rising
+    A third word found between two is followed on both its sides. values: rising
     """
     tried = [trial(value) for value in values]
-    flips, widest = [], None
-    for low, high in zip(tried[:-1], tried[1:], strict=True):
+    flips: list[tuple[float, str, str]] = []
+    widths: list[float] = []
+
+    def between(low: Tried, high: Tried, left: int) -> None:
         if low.code == high.code or UNKNOWN in (low.code, high.code):
-            continue
-        below, above = low, high
-        for _ in range(halvings):
-            middle = trial(0.5 * (below.value + above.value))
-            tried.append(middle)
-            if middle.code == UNKNOWN:
-                break
-            if middle.code == below.code:
-                below = middle
-            else:
-                above = middle
-        flips.append((0.5 * (below.value + above.value), below.code, above.code))
-        widest = max(widest or 0.0, 0.5 * (above.value - below.value))
+            return
+        if left == 0:
+            flips.append((0.5 * (low.value + high.value), low.code, high.code))
+            widths.append(0.5 * (high.value - low.value))
+            return
+        middle = trial(0.5 * (low.value + high.value))
+        tried.append(middle)
+        between(low, middle, left - 1)
+        between(middle, high, left - 1)
+
+    for low, high in itertools.pairwise(list(tried)):
+        between(low, high, halvings)
     tried.sort(key=lambda one: one.value)
-    return Flips(quantity, unit, now, tuple(tried), tuple(flips), widest, note)
+    return Flips(quantity, unit, now, tuple(tried), tuple(flips), max(widths, default=None), note)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from studwell.case.records import Case, Setup
 from studwell.data import source_of, table
+from studwell.errors import BadCase
 
 FROM_DATA = {
     "rule": "review_rule_turn",
@@ -60,9 +61,31 @@ def review_inputs(setup: Setup) -> Inputs:
 def seating_torque(case: Case) -> float:
     """Return the torque (N mm) with which studs of a case are driven: the first that a setup states.
 
-    raises ValueError : none does
+    raises BadCase : none does
     """
     for setup in case.setups:
         if setup.seating.torque:
             return float(setup.seating.torque)
-    raise ValueError("no setup of this case states a seating torque: [seating] torque is what the review drives with")
+    raise BadCase(
+        case.file,
+        "[seating] torque",
+        None,
+        'a torque, such as "10 N*m"',
+        "missing-key",
+        "no setup states how hard its stud is driven, which the review of the back-off needs",
+    )
+
+
+def check_rule(case: Case, inputs: Inputs) -> None:
+    """Refuse a rule whose range does not hold it. Raises BadCase."""
+    least, rule, most = (inputs[key].value for key in ("rule_least", "rule", "rule_most"))
+    if not least <= rule <= most:
+        key = "rule_least" if least > rule else "rule_most"
+        raise BadCase(
+            case.file,
+            f"[review] {key}",
+            f"{inputs[key].value:g} turn",
+            f"rule_least <= rule <= rule_most; the rule is {rule:g} turn",
+            "out-of-range",
+            "the range does not hold the rule",
+        )

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from studwell.case.records import Setup
 from studwell.review.codes import MATTERS
 from studwell.review.inputs import Inputs
 from studwell.review.need import Need
 from studwell.review.trials import Drive, Trial
+
+FLOOR_MODES = ("floor punch", "floor split", "floor corner")
 
 
 @dataclass(frozen=True)
@@ -31,14 +30,13 @@ class Measurement:
 
 
 def measurements(
-    setup: Setup, inputs: Inputs, drive: Drive, driven: Trial, back: Trial, need: Need | None
+    inputs: Inputs, drive: Drive, driven: Trial, back: Trial, need: Need | None
 ) -> tuple[Measurement, ...]:
     """Return the measurements, all numbers from the trials.
 
     Margins scale with the wedge force: the wedge at which driven and turned back differ by less than MATTERS is the one that
     refutes a verdict by margins.
     """
-    pitch = setup.stud.thread.pitch
     gain = (driven.worst or 0.0) - (back.worst or 0.0)
     share = MATTERS / gain if gain > MATTERS else None
     found = [
@@ -71,18 +69,18 @@ def measurements(
             "length",
             back.gap_min,
             0.0,
-            "below",
+            "at or below",
             "a mark means that it touched",
         ),
     ]
-    worst = driven.worst
+    cold = _cold_worst(driven)
     found.append(
         Measurement(
             "drive to fracture",
             "drive studs into scrap castings of the same floor until floor or thread gives",
             "torque at which the boss's largest margin is 1, elastic, cold",
             "torque",
-            None if not worst else drive.torque / _cold_worst(driven),
+            drive.torque / cold if cold > 0.0 else None,
             drive.torque,
             "below",
             "castings that give at or below the seating torque make the rule needed outright",
@@ -102,7 +100,6 @@ def measurements(
             + (f"; its need by this model is {need.heat:.4f} mm" if need else ""),
         )
     )
-    _ = pitch
     return tuple(found)
 
 
@@ -112,11 +109,15 @@ def driven_closing(back: Trial) -> float:
 
 
 def _cold_worst(driven: Trial) -> float:
-    """Largest margin of the driven stud when seated, nothing tightened: in proportion to the torque."""
-    seated = float(driven.timeline.forces.tip[0] + driven.timeline.forces.seat[0])
-    everything = np.maximum(driven.timeline.forces.tip + driven.timeline.forces.seat, 1e-9)
-    floor = [driven.margins[mode] for mode in ("floor punch", "floor split", "floor corner")]
-    known = [value for value in floor if value is not None]
-    if not known:
-        return float("nan")
-    return max(known) * seated / float(everything.max())
+    """Largest margin of the driven stud when seated, nothing tightened, in proportion to the loads of the worst moments.
+
+    The worst moments may be hot, where the metal stands less: a torque found from this is on the careful side.
+    """
+    forces = driven.timeline.forces
+    seat = forces.tip + forces.seat
+    found = []
+    for mode, loads in (("boss thread strip", forces.thread), *((name, seat) for name in FLOOR_MODES)):
+        margin, largest = driven.margins[mode], float(loads.max())
+        if margin is not None and largest > 0.0:
+            found.append(margin * float(loads[0]) / largest)
+    return max(found, default=float("nan"))

@@ -120,7 +120,7 @@ def needed(trials: Trials, setup: Setup, drive: Drive, inputs: Inputs) -> tuple[
     spread = inputs["expansion_scatter"]
     shift = inputs["pitch_scatter"]
     feel, chip, friction = inputs["feel"], inputs["chip"], inputs["friction_scatter"]
-    torsion, follows = _while_tightening(trials, setup, free)
+    torsion, follows = _while_tightening(setup, free)
     hold_worst = _held(setup, free, friction.value)
     items = [
         BudgetItem(
@@ -207,7 +207,7 @@ def _share(value: float | None) -> str:
     return "unknown" if value is None else f"{value:.2f}"
 
 
-def _while_tightening(trials: Trials, setup: Setup, free: Trial) -> tuple[float, bool]:
+def _while_tightening(setup: Setup, free: Trial) -> tuple[float, bool]:
     """Lift (mm) that the twist of the stud's engaged end takes while the nut is tightened, and whether it follows."""
     torques = free.history.torques
     torque = torques.nut_thread * float(free.history.tightening_forces.nut_thread.max())

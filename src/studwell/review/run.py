@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from studwell.case.records import Case, Pocket, Setup
 from studwell.errors import StudwellError
 from studwell.review.codes import Flips
-from studwell.review.inputs import Inputs, review_inputs, seating_torque
+from studwell.review.inputs import Inputs, check_rule, review_inputs, seating_torque
 from studwell.review.measurements import Measurement, measurements
 from studwell.review.mechanisms import Apart, mechanisms_apart
 from studwell.review.need import Need, needed
@@ -23,7 +23,7 @@ Progress = Callable[[str, int, int], None]
 """Called with the part of the review, steps done, steps in all."""
 
 VIEWS = 5
-FLIPS = 4
+FLIPS = 5
 
 
 @dataclass(frozen=True)
@@ -59,13 +59,14 @@ class Review:
 def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = None) -> Review:
     """Review the back-off rule in a case.
 
-    raises ValueError   : no setup states a seating torque
+    raises BadCase      : no setup states a seating torque, or the rule is not within its range
     raises StudwellError: the first setup, driven or turned back, cannot be solved
     """
     start = time.perf_counter()
     trials = Trials(refinement)
     setup = replace(trials.plain(case.setups[0]), pocket=Pocket("empty"))
     inputs = review_inputs(case.setups[0])
+    check_rule(case, inputs)
     rule, torque = inputs["rule"].value, seating_torque(case)
     own = case.setups[0].review
     torques = sorted({torque, *((own.seating_torques if own else None) or [torque * s for s in TORQUE_SHARES])})
@@ -136,7 +137,7 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
         other=other,
         flips=flips,
         rows=tuple(rows),
-        measurements=measurements(setup, inputs, drive, driven, back, need),
+        measurements=measurements(inputs, drive, driven, back, need),
         verdict=verdict,
         notes=tuple(notes),
         histories=trials.count,

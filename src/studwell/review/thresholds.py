@@ -9,12 +9,16 @@ from studwell.case.records import Setup
 from studwell.errors import StudwellError
 from studwell.review.codes import UNKNOWN, Flips, Tried, code_of, find_flips
 from studwell.review.inputs import Inputs
+from studwell.review.need import free_need
 from studwell.review.sweep import POCKETS, with_floor, with_pocket
 from studwell.review.trials import Drive, Trials
 
 FLOOR_SHARES = (0.3, 0.45, 0.7, 1.0, 1.6, 2.5)
 TORQUE_SHARES = (0.1, 0.4, 1.0, 1.6, 2.4)
 FILLS = (0.6, 0.9, 1.0)
+PRESSES, FREE = "presses", "stays free"
+"""Words of a tip that was brought to its seat by hand, through the whole history."""
+
 HALVINGS = {"floor": 3, "torque": 5, "fill": 4, "cold": 4}
 
 
@@ -40,19 +44,36 @@ def thresholds(
          lambda t: (colder(setup, coldest, t), drive.torque), ""),
     )  # fmt: skip
     for key, quantity, unit, now, values, changed, note in steps:
-        found.append(
-            find_flips(
-                quantity,
-                unit,
-                now,
-                values,
-                lambda value, changed=changed, key=key: _tried(trials, value, *changed(value), rule, key == "fill"),
-                HALVINGS[key],
-                note,
-            )
-        )
+
+        def trial(value: float, changed=changed, wet: bool = key == "fill") -> Tried:
+            other, torque = changed(value)
+            return _tried(trials, value, other, torque, rule, wet)
+
+        found.append(find_flips(quantity, unit, now, values, trial, HALVINGS[key], note))
         told()
+    found.append(_touching(trials, setup, rule, inputs))
+    told()
     return tuple(found)
+
+
+def _touching(trials: Trials, setup: Setup, rule: float, inputs: Inputs) -> Flips:
+    """Where along the coldest temperature a stud that just touched by hand begins to press."""
+    rest = setup.history.assembly_temperature
+    coldest = min(min(row) for row in setup.history.temperatures)
+    hand = Drive(0.0, 0.0, 0.0, 0.0, setup.stud.thread.pitch)
+
+    def tried(cold: float) -> Tried:
+        try:
+            need, _ = free_need(trials, colder(setup, coldest, cold), rule, hand)
+        except (StudwellError, ValueError) as problem:
+            return Tried(
+                cold, None, None, UNKNOWN, problem.line if isinstance(problem, StudwellError) else str(problem)
+            )
+        return Tried(cold, None, None, PRESSES if need > 0.0 else FREE, f"{need:.5f} mm of gap needed")
+
+    values = sorted({inputs["cold"].value, coldest, 0.5 * (coldest + rest)})
+    quantity = "coldest temperature, for a stud that just touches by hand"
+    return find_flips(quantity, "degC", coldest, values, tried, HALVINGS["cold"])
 
 
 def _tried(trials: Trials, value: float, setup: Setup, torque: float, rule: float, wet: bool) -> Tried:

@@ -285,13 +285,21 @@ def _at_nodes(setup: Setup, refinement: float) -> Setup:
         history,
         times=tuple(times[chosen].tolist()),
         temperatures=tuple(tuple(row.tolist()) for row in kept),
-        labels=tuple(ends.get(k, "") for k in chosen),
+        labels=tuple(_named(k, heat.phase_ends) for k in chosen),
         phases=phases,
         cycles=1,
         until_periodic=None,
         steps=len(chosen) - 1,
     )
     return replace(hot, history=given, thermal=None)
+
+
+def _named(index: int, ends: tuple[tuple[int, str], ...]) -> str:
+    """An instant of solved heat by its phase: "assembled", "end of warm-up", "during warm-up"."""
+    if index == 0:
+        return "assembled"
+    end, label = next(((end, label) for end, label in ends if end >= index), ends[-1])
+    return f"end of {label}" if end == index else f"during {label}"
 
 
 def _beyond_rounding(length: float) -> float:

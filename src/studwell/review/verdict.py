@@ -69,6 +69,7 @@ def verdict_of(
     if need is not None:
         sentences += [_enough(need), _hold(need, driven, back)]
     sentences.append(_cost(driven, back))
+    sentences += _yielding(views)
     pocket = _pocket(rows, inputs["rule"].value, driven)
     if pocket is not None:
         sentences.append(pocket)
@@ -104,9 +105,9 @@ def _number(value: float | None) -> str:
 
 def _harm(code: str, drive: Drive, driven: Trial, back: Trial) -> Sentence:
     text = (
-        f"Turning back is {code}: {CODE_WORDS[code]}. Driven with {drive.torque / 1000:g} N*m and left there, the boss's largest "
-        f"margin is {_number(driven.worst)} ({driven.governing}); turned back by {back.turns:g} turn it is {_number(back.worst)} "
-        f"({back.governing})."
+        f"Turning back is {code}: {CODE_WORDS[code]}. Driven with {drive.torque / 1000:g} N*m and left there, the boss's "
+        f"largest margin is {_number(driven.worst)} ({driven.governing}); turned back by {back.turns:g} turn it is "
+        f"{_number(back.worst)} ({back.governing})."
     )
     if code == "makes no difference":
         text = text.replace("Turning back is makes", "Turning back makes", 1)
@@ -141,8 +142,8 @@ def _reason(apart: Apart) -> Sentence:
         "several": "No single mechanism is the reason.",
     }
     text = (
-        f"{words[code]} At {apart.when} the wedge has {wedge:+.3g} {unit} of the {shares.total:+.3g} {unit} that all mechanisms "
-        f"add to the {name}, different expansion of stud and boss {expansion:+.3g} {unit}"
+        f"{words[code]} At {apart.when} the wedge has {wedge:+.3g} {unit} of the {shares.total:+.3g} {unit} that all "
+        f"mechanisms add to the {name}, different expansion of stud and boss {expansion:+.3g} {unit}"
         + (", which relieves it." if expansion < 0.0 else ".")
     )
     rule = f"the reason is what has at least {MOSTLY:g} of the sum of all shares' sizes (Shapley)"
@@ -165,10 +166,10 @@ def _enough(need: Need) -> Sentence:
         f"{360 * need.rule[1]:.3g} deg, leaves {have:.3f} mm and is {word}."
     )
     rule = (
-        "the gap that the rule leaves from the driven seat against the heat's need, that with the root of squares of the budget, "
-        "and that with its sum"
+        "the gap that the rule leaves from the driven seat against the heat's need, that with the root of squares of the "
+        "budget, and that with its sum"
     )
-    numbers = {
+    numbers: dict[str, float | None] = {
         "need_heat_mm": need.heat,
         "need_likely_mm": need.likely,
         "need_worst_mm": need.worst,
@@ -178,13 +179,10 @@ def _enough(need: Need) -> Sentence:
 
 
 def _hold(need: Need, driven: Trial, back: Trial) -> Sentence:
-    def turns(value: float | None) -> str:
-        return "unknown" if value is None else "follows the nut" if value >= 1.0 else "stands"
-
     worst = need.hold_worst
     text = (
-        f"What bottoming gives is hold: while the nut is tightened the driven stud is asked for {_number(driven.hold)} of what holds "
-        f"it, the turned back one for {_number(back.hold)}"
+        f"What bottoming gives is hold: while the nut is tightened the driven stud is asked for {_number(driven.hold)} of "
+        f"what holds it, the turned back one for {_number(back.hold)}"
     )
     code = "unknown" if back.hold is None else "must be held" if back.hold >= 1.0 else "stands"
     if code == "must be held":
@@ -196,7 +194,6 @@ def _hold(need: Need, driven: Trial, back: Trial) -> Sentence:
         text += "."
     rule = "hold ratio below 1 stands; above 1, or above 1 within the scatter of friction, the stud must be held"
     numbers = {"hold_driven": driven.hold, "hold_turned_back": back.hold, "hold_worst": worst}
-    _ = turns
     return Sentence("hold", code, text, rule, numbers)
 
 
@@ -206,8 +203,8 @@ def _cost(driven: Trial, back: Trial) -> Sentence:
     before, after = driven.margins[name], back.margins[name]
     per_turn = lost / back.turns if back.turns > 0.0 else 0.0
     text = (
-        f"It costs {lost:.3f} mm of the {driven.engaged:.2f} mm of engaged thread ({100 * lost / driven.engaged:.2g} %); the strip "
-        f"margin goes from {_number(before)} to {_number(after)}"
+        f"It costs {lost:.3f} mm of the {driven.engaged:.2f} mm of engaged thread ({100 * lost / driven.engaged:.2g} %); the "
+        f"strip margin goes from {_number(before)} to {_number(after)}"
     )
     code = "unknown" if before is None or after is None else "costs" if after > before else "gains"
     if code == "gains":
@@ -223,6 +220,28 @@ def _cost(driven: Trial, back: Trial) -> Sentence:
     return Sentence("cost", code, text, "strip margin as driven and as turned back", numbers)
 
 
+def _yielding(views: Sequence[View]) -> list[Sentence]:
+    """What yielding of the floor leaves of the wedge at the end, where that was solved."""
+    found = next((view for view in views if view.kept is not None), None)
+    if found is None or found.kept is None:
+        return []
+    elastic, yielding = found.kept
+    share = yielding / elastic if elastic > 0.0 else 1.0
+    code = "keeps" if share >= 0.5 else "releases"
+    word = "does not release the wedge" if code == "keeps" else "releases most of the wedge"
+    text = (
+        f"The wedge is held by displacement, not by force, and yet yielding of the floor {word}: at the end of the history "
+        f"{yielding:.0f} N of the elastic {elastic:.0f} N are left."
+    )
+    if code == "releases":
+        text = text.replace("and yet yielding", "and yielding", 1)
+    return [
+        Sentence(
+            "yielding", code, text, "released if less than half is left", {"left_N": yielding, "elastic_N": elastic}
+        )
+    ]
+
+
 def _pocket(rows: Sequence[Row], rule: float, driven: Trial) -> Sentence | None:
     found = {
         row.pocket: row
@@ -231,8 +250,9 @@ def _pocket(rows: Sequence[Row], rule: float, driven: Trial) -> Sentence | None:
     }
     if not found:
         return None
-    known = {kind: row for kind, row in found.items() if row.worst is not None}
-    parts, numbers, words = [], {}, []
+    parts: list[str] = []
+    numbers: dict[str, float | None] = {}
+    words: list[str] = []
     for kind, row in found.items():
         if row.worst is None:
             parts.append(f"{kind}: unknown ({row.reason})")
@@ -245,12 +265,12 @@ def _pocket(rows: Sequence[Row], rule: float, driven: Trial) -> Sentence | None:
         numbers[f"{kind} margin"] = row.worst
     code = words[0] if words else UNKNOWN
     text = "Oil shut in under the turned back tip, beside the dry driven stud: " + "; ".join(parts) + "."
-    _ = known
     return Sentence("pocket", code, text, "as the first sentence, the turned back stud with its pocket full", numbers)
 
 
 def _flips(flips: Sequence[Flips]) -> Sentence:
-    parts, numbers = [], {}
+    parts: list[str] = []
+    numbers: dict[str, float | None] = {}
     for each in flips:
         for value, below, above in each.flips:
             shown = value / 1000.0 if each.unit == "N mm" else value

@@ -26,6 +26,7 @@ class View:
 
     own    : True if it is of the case's own boss and floor, so that it counts to the confidence
     wedge  : N left by the drive, as seated;  note: what else it tells
+    kept   : N of tip and seat force at the end of the driven stud's history, elastic and yielding; None elsewhere
     """
 
     name: str
@@ -36,6 +37,7 @@ class View:
     wedge: float | None = None
     note: str = ""
     own: bool = True
+    kept: tuple[float, float] | None = None
 
 
 def views_of(
@@ -103,12 +105,13 @@ def _yielding(trials: Trials, setup: Setup, drive: Drive, driven: Trial, back: T
     flow = lived.history.run[-1].flow
     strain = 0.0 if flow is None else float(flow.plastic.get("boss", 0.0))
     lost = driven.wedge - lived.wedge
-    kept = float(lived.timeline.forces.tip[-1])
+    ends = [float(each.timeline.forces.tip[-1] + each.timeline.forces.seat[-1]) for each in (driven, lived)]
+    where = "of all the boss" if isinstance(zone, str) else f"within {zone:g} mm of the corner"
     note = (
-        f"yielding {zone if isinstance(zone, str) else f'within {zone:g} mm'} of the corner leaves {lived.wedge:.0f} N of the "
-        f"wedge when seated ({lost:+.0f} N less than elastic) and {kept:.0f} N at the end; largest plastic strain {100 * strain:.2g} %"
+        f"yielding {where} leaves {lived.wedge:.0f} N of the wedge when seated ({lost:+.0f} N less than elastic) and "
+        f"{ends[1]:.0f} N at the end, elastic {ends[0]:.0f} N; largest plastic strain {100 * strain:.2g} %"
     )
-    return replace(view_of("floor that yields", lived, back), note=note)
+    return replace(view_of("floor that yields", lived, back), note=note, kept=(ends[0], ends[1]))
 
 
 def _cracked(driven: Trial, back: Trial, flaw: float) -> View:

@@ -109,6 +109,9 @@ def headline(comparison: Comparison) -> str:
     if best.verdict.governing is not None and best.verdict.safe is not False:
         margin = best.verdict.margins[best.verdict.governing]
         text += f" First in rank: {best.name}, governed by {margin.mode} at {cell_text(margin)} of its limit."
+        if best.verdict.safe is None:
+            text += " Some of its limits are not known, which is no pass"
+            text += f"; none is unknown of {safe[0].name}." if safe else "."
     if comparison.failed:
         text += f" {_counted(len(comparison.failed), 'setup')} could not be solved."
     return text[0].upper() + text[1:]

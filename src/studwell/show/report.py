@@ -74,7 +74,7 @@ def report_text(
     """Return the report's HTML; arguments as in `write_report`. Every name and text from a user is escaped."""
     units = comparison.case.units
     chosen = sheets_of(comparison) if sheets is None else sheets
-    figures = {sheet.name: _inline(sheet) for sheet in chosen}
+    figures = {sheet.name: inline_svg(sheet) for sheet in chosen}
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     template = environment.from_string(files("studwell.show").joinpath("report.html").read_text(encoding="utf-8"))
     return template.render(
@@ -118,7 +118,7 @@ def _save(sheet: Sheet, directory: Path) -> tuple[Path, Path]:
     )
 
 
-def _inline(sheet: Sheet) -> Markup:
+def inline_svg(sheet: Sheet) -> Markup:
     """Return an SVG element for an HTML page: no prologue, ids of its own, page colours, its words for the blind."""
     text = sheet.svg
     text = text[text.index("<svg") :]

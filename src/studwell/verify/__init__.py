@@ -26,4 +26,5 @@ CHECK_MODULES = (
     "joint",
     "engagement",
     "floor",
+    "odds",
 )

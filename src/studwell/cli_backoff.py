@@ -1,0 +1,57 @@
+"""The command `studwell backoff`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import typer
+
+from studwell.cli import Bars, CaseFile, Json, Out, Refinement, app, out_console, plainly
+from studwell.errors import BadCase, CannotWrite, StudwellError
+
+
+@app.command()
+@plainly
+def backoff(case: CaseFile, out: Out = None, json: Json = None, refinement: Refinement = 1.0) -> None:
+    """Review the rule of turning a stud back from the bottom: what it is worth, why, and how far is far enough."""
+    from studwell import api
+    from studwell.store.summary import slug
+    from studwell.store.writing import check_folder
+
+    known = api.read_case(case)
+    folder = out or Path("results") / f"{slug(case.stem)}-backoff"
+    check_folder(folder)
+    if json is not None:
+        check_folder(json.absolute().parent)
+    try:
+        with Bars() as bars:
+            result = api.backoff(known, refinement=refinement, progress=bars.step)
+    except (BadCase, CannotWrite):
+        raise
+    except (StudwellError, ValueError) as problem:  # the first setup has no solution
+        typer.echo(f"studwell: {known.setups[0].name}: {problem}", err=True)
+        raise typer.Exit(3) from None
+    console = out_console()
+    for table in result.tables():
+        console.print(table)
+    for sentence in result.record.verdict.sentences:
+        console.print(f"- {sentence.text}", soft_wrap=True)
+    console.print(f"- Confidence: {result.record.verdict.confidence} ({result.record.verdict.why}).", soft_wrap=True)
+    for note in result.record.notes:
+        typer.echo(f"studwell: {note}", err=True)
+    try:
+        result.write(folder, json_file=json)
+    except KeyboardInterrupt:
+        typer.echo(f"studwell: stopped while writing; nothing new is in {folder}", err=True)
+        raise typer.Exit(130) from None
+    unsolved = sum(1 for row in result.rows if row.lift is None)
+    told = f"{result.record.histories} histories in {result.record.seconds:.0f} s"
+    typer.echo(f"{told}{f', {unsolved} could not be solved (sweep.csv says why)' if unsolved else ''}", err=True)
+    console.print(f"\nresults in {folder}", soft_wrap=True)
+    console.print(
+        "Check against the maker's data; hot engines, fuel, swarf, fluid in a blind hole and torque tools hurt people.",
+        soft_wrap=True,
+    )
+    if result.record.stopped:
+        typer.echo("studwell: stopped; what was finished is kept", err=True)
+        raise typer.Exit(130)

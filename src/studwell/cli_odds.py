@@ -1,0 +1,89 @@
+"""The command `studwell odds`."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from studwell.cli import Bars, CaseFile, Json, Out, Refinement, app, out_console, plainly
+from studwell.cli_choose import CAUTION, Scheduler, Workers
+
+
+@app.command()
+@plainly
+def odds(
+    case: CaseFile,
+    samples: Annotated[int, typer.Option("--samples", metavar="N", min=1, help="Samples of each setup.")],
+    seed: Annotated[int, typer.Option("--seed", metavar="K", min=0, help="Of all draws.")] = 1,
+    resume: Annotated[bool, typer.Option("--resume", help="Take up samples that were stopped.")] = False,
+    workers: Workers = None,
+    scheduler: Scheduler = None,
+    setup: Annotated[str | None, typer.Option("--setup", metavar="NAME", help="This setup alone.")] = None,
+    check: Annotated[
+        int, typer.Option("--check", metavar="N", min=0, help="Samples solved again with every step; 0: none.")
+    ] = 200,
+    want: Annotated[
+        list[str] | None,
+        typer.Option("--want", metavar="MODE=P", help="Look for the smallest change that brings a mode to P."),
+    ] = None,
+    no_sensitivity: Annotated[bool, typer.Option("--no-sensitivity", help="Do not look for what rules.")] = False,
+    out: Out = None,
+    json: Json = None,
+    refinement: Refinement = 1.0,
+) -> None:
+    """Sample what [spread] says: the probability of each failure mode, and what rules it."""
+    from studwell import api
+    from studwell.cli import _setup_name
+    from studwell.show.odds import odds_lines, odds_table
+    from studwell.store.summary import slug
+    from studwell.store.writing import check_folder
+
+    wanted = _wanted(want)
+    known = api.read_case(case)
+    chosen = None if setup is None else _setup_name(known, case, setup)
+    folder = out or Path("results") / f"{slug(case.stem)}-odds"
+    check_folder(folder)
+    if json is not None:
+        check_folder(json.absolute().parent)
+    with Bars() as bars:
+        result = api.odds(
+            known, samples, seed=seed, resume=resume, workers=workers, scheduler=scheduler, setup=chosen, check=check,
+            want=wanted, sensitivity=not no_sensitivity, refinement=refinement, folder=folder / "rows",
+            progress=lambda name, pace: bars.step(name, pace.done, pace.total),
+        )  # fmt: skip
+    console = out_console()
+    console.print(odds_table(result.record))
+    for line in odds_lines(result.record):
+        console.print(f"- {line}", soft_wrap=True)
+    result.write(folder, json_file=json)
+    console.print(f"\nresults in {folder}", soft_wrap=True)
+    console.print(CAUTION, soft_wrap=True)
+    if result.record.stopped:
+        typer.echo("studwell: stopped; what was finished is kept, --resume goes on", err=True)
+        raise typer.Exit(130)
+    if result.record.failed:
+        raise typer.Exit(3)
+
+
+def _wanted(want: list[str] | None) -> tuple[tuple[str, float], ...]:
+    from studwell.odds.limits import MODES
+
+    found = []
+    for text in want or []:
+        mode, equals, number = text.rpartition("=")
+        try:
+            share = float(number)
+        except ValueError:
+            share = math.nan
+        if not equals or not 0.0 <= share < 1.0:
+            raise typer.BadParameter(
+                f"{text!r}: write MODE=P with a probability P from 0 to below 1, such as leak=0.001",
+                param_hint="--want",
+            )
+        if mode not in MODES:
+            raise typer.BadParameter(f"{mode!r} is no mode; modes: {'; '.join(MODES)}", param_hint="--want")
+        found.append((mode, share))
+    return tuple(found)

@@ -1,0 +1,210 @@
+"""A choice on screen, as a figure and in its folder."""
+
+from __future__ import annotations
+
+import math
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from platform import platform
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from rich.table import Table
+
+from studwell.case.fingerprint import inputs_sha256
+from studwell.choose.objectives import OBJECTIVES, damage_columns, objectives, worst
+from studwell.choose.reasons import standing
+from studwell.choose.search import ABSENT, OUTCOMES
+from studwell.choose.study import Choice
+from studwell.show import theme
+from studwell.show.sheet import Sheet
+from studwell.store.choice_record import choice_record, compromises_csv, setup_text
+from studwell.store.writing import staged, write_bytes, write_json, write_text
+from studwell.strength.verdict import mode_names
+from studwell.units import in_unit, label, number_text
+
+FRAME = 1.6
+"""Margin at which the figure ends; what lies beyond is counted."""
+
+
+def choice_table(choice: Choice) -> Table:
+    """Return the table of compromises: the recommended first, then some that differ most from it and each other."""
+    units, rows = choice.case.units, choice.rows
+    table = Table(
+        title=f"{choice.case.title}: compromises within [bounds]",
+        title_justify="left",
+        caption=f"Margins (load over capacity) of the search's mesh, the smaller the better; * is recommended. {len(rows)} "
+        f"setups solved, {len(choice.front)} of them beaten by none in all of: {', '.join(OBJECTIVES)}.",
+        caption_justify="left",
+    )
+    table.add_column("")
+    table.add_column("parts", overflow="fold", min_width=16)
+    table.add_column("torque", justify="right")
+    table.add_column("seating\nor turns", justify="right")
+    table.add_column("governing\nmode", overflow="fold")
+    table.add_column("margin", justify="right")
+    for name in OBJECTIVES:
+        table.add_column(name.replace(" ", "\n"), justify="right")
+    table.add_column(f"clamp\nleast\n{label('force', units)}", justify="right")
+    for row in choice.shown:
+        settings = rows.settings(row)
+        here = standing(rows.margins[row])
+        least = float(rows.outcomes[row][OUTCOMES.index("clamp_min")])
+        table.add_row(
+            "*" if row == choice.recommended else "",
+            rows.where(row)[0].combination.text,
+            settings.get("torque", "-"),
+            settings.get("back_off") or settings.get("seating_torque") or "-",
+            here.mode or "-",
+            _short(here.value),
+            *objective_texts(rows.margins[row]),
+            number_text(float(in_unit(least, "force", units)), 3),
+        )
+    return table
+
+
+def objective_texts(margins: np.ndarray) -> list[str]:
+    """Return each objective of margins (modes,) as a table shows it: "-" where the setup has no such part."""
+    names, values = mode_names(), objectives(margins[None])[0]
+    texts = []
+    for modes, value in zip(OBJECTIVES.values(), values, strict=True):
+        own = margins[[names.index(mode) for mode in modes]]
+        texts.append("-" if np.all(own == ABSENT) else "unknown" if np.isnan(own).any() else _short(float(value)))
+    return texts
+
+
+def choice_lines(choice: Choice) -> list[str]:
+    """Return what is to be said under the table: reasons, full solution, odds, the text to paste."""
+    result = choice.result
+    governing = result.verdict.governing
+    full = "-" if governing is None else f"{governing} {_short(result.verdict.margins[governing].value or 0.0)}"
+    lines = [f"- {reason}" for reason in choice.reasons]
+    lines.append(
+        f"- solved in full: governing {full}; margins differ from the search's coarse mesh by at most {choice.search_error:.2f}"
+    )
+    band = result.band.get("clamp_min")
+    if band is not None:
+        system = choice.case.units
+        low, high = (number_text(float(in_unit(value, "force", system)), 3) for value in band)
+        lines.append(
+            f"- least clamp {low} to {high} {label('force', system)} over the thread models {', '.join(result.band_models)}"
+        )
+    if choice.odds is not None:
+        any_damage = choice.odds.any_damage
+        lines.append(
+            f"- by the case's [spread] some damage margin reaches its limit with probability {any_damage.value:.3g} "
+            f"({any_damage.low:.2g} to {any_damage.high:.2g}); {choice.odds_note}"
+        )
+    else:
+        lines.append(f"- odds: {choice.odds_note}")
+    if choice.refused:
+        lines.append(f"- {len(choice.refused)} combinations do not go together, such as {_first(choice.refused)}")
+    if not choice.complete:
+        lines.append("- the search was stopped: this is the best of what it had solved")
+    return [*lines, "", "to paste into the case file:", "", setup_text(choice.name, choice.overrides).rstrip()]
+
+
+def _first(refused: dict[str, str]) -> str:
+    text, why = next(iter(refused.items()))
+    return f"{text}: {why}"
+
+
+def _short(value: float) -> str:
+    if math.isinf(value):
+        return "unbounded" if value > 0 else "-"
+    return f"{value:.2f}"
+
+
+def plot_choice(choice: Choice, *, ax: Axes | None = None) -> Axes:
+    """Draw the trade between keeping the clamp (leak) and sparing the parts (largest other damage margin).
+
+    One point a solved setup, colour and form by washers: small where another beats it, hollow where a damage mode is unknown;
+    the recommended ringed.
+    """
+    ax = theme.new_axes() if ax is None else ax
+    rows = choice.rows
+    names = mode_names()
+    leak = np.nan_to_num(rows.margins[:, names.index("leak")], nan=np.inf)
+    others = rows.margins.copy()
+    others[:, names.index("leak")] = ABSENT
+    other = worst(others, "damage")
+    inside = (leak <= FRAME) & (other <= FRAME)
+    kept = np.isin(np.arange(len(rows)), choice.front)
+    washers = [c.combination.washer.text if c.combination.washer else "washers as they are" for c in rows.candidates]
+    kinds = list(dict.fromkeys(washers))
+    kind = np.array([kinds.index(washers[number]) for number in rows.candidate])
+    known = ~np.isnan(rows.margins[:, damage_columns()]).any(axis=1)
+    for place, text in enumerate(kinds):
+        style = theme.series_style(place)
+        look = {"linestyle": "none", "marker": style["marker"], "color": style["color"]}
+        own = inside & (kind == place)
+        for some, size, fill in (
+            (own & ~kept, 2.5, "none"),
+            (own & kept & ~known, 6.0, "none"),
+            (own & kept & known, 6.0, style["color"]),
+        ):
+            ax.plot(leak[some], other[some], markersize=size, markerfacecolor=fill, label="_", **look)
+        ax.plot([], [], markersize=6.0, label=theme.wrapped(text, 34), **look)
+    best = choice.recommended
+    ax.plot(
+        leak[best], other[best], linestyle="none", marker="o", markersize=14, markerfacecolor="none", markeredgewidth=2.0,
+        color=theme.LIGHT.ink, label=choice.name,
+    )  # fmt: skip
+    for line in (ax.axvline, ax.axhline):
+        line(1.0, color=theme.LIGHT.bad, lw=1.0, ls="--")
+    ax.set_xlim(0.0, FRAME)
+    ax.set_ylim(0.0, FRAME)
+    ax.set_xlabel("leak margin: needed clamp over least clamp")
+    ax.set_ylabel("largest other known damage margin")
+    beyond = int((~inside).sum())
+    if beyond:
+        ax.set_title(f"{beyond} of {len(rows)} setups lie beyond the frame", fontsize=8, fontweight="normal")
+    ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0))
+    return ax
+
+
+def choice_sheet(choice: Choice) -> Sheet:
+    """Return the figure of a choice with its words."""
+    with theme.drawing():
+        figure = Figure(figsize=(9.6, 5.4), layout="constrained")
+        plot_choice(choice, ax=figure.add_subplot())
+    here = standing(choice.rows.margins[choice.recommended])
+    return Sheet(
+        "compromises",
+        "Clamp against wear of the parts",
+        "Each point is a solved setup: small where another beats it in the objectives, hollow where a damage mode of it "
+        "is unknown. Beyond a dashed line a margin is at its limit.",
+        f"{len(choice.rows)} setups; recommended: {choice.rows.where(choice.recommended)[0].combination.text}, {here.text}.",
+        figure,
+    )
+
+
+def write_choice(choice: Choice, directory: Path, json_file: Path | None = None) -> Path:
+    """Write summary.json, compromises.csv, recommended.toml, the figure and run.json into a folder; returns it.
+
+    raises CannotWrite
+    """
+    directory = Path(directory)
+    sheet = choice_sheet(choice)
+    with staged(directory) as folder:
+        write_json(folder / "summary.json" if json_file is None else json_file, choice_record(choice))
+        write_text(folder / "compromises.csv", compromises_csv(choice))
+        write_text(folder / "recommended.toml", setup_text(choice.name, choice.overrides))
+        write_bytes(folder / "figures" / "compromises.png", sheet.png)
+        write_text(folder / "figures" / "compromises.svg", sheet.svg)
+        write_json(
+            folder / "run.json",
+            {
+                "case_file": choice.case.file,
+                "inputs_sha256": inputs_sha256(choice.case),
+                "finished": datetime.now(UTC).isoformat(timespec="seconds"),
+                "seconds": round(choice.seconds, 3),
+                "setups_solved": len(choice.rows),
+                "python": sys.version.split()[0],
+                "platform": platform(),
+                "versions": choice.versions,
+            },
+        )
+    return directory

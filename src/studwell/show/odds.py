@@ -1,0 +1,239 @@
+"""The odds of a case on screen, as figures and in their folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from rich.table import Table
+
+from studwell.case.spread_keys import spread_keys
+from studwell.odds.probability import Probability
+from studwell.odds.study import Odds, SetupOdds
+from studwell.odds.tally import BINS, LARGEST
+from studwell.show import theme
+from studwell.show.sheet import Sheet
+from studwell.store.odds_record import MODEL, odds_record, write_samples
+from studwell.store.summary import slug
+from studwell.store.writing import staged, write_bytes, write_json, write_text
+from studwell.units import as_text
+
+LEAST_SHOWN = 1e-7
+"""Probability at which the axis of the figure begins; what is below lies on it."""
+
+
+def odds_table(odds: Odds) -> Table:
+    """Return the table: one row a setup and mode that fails in some sample, most likely first."""
+    table = Table(
+        title=f"{odds.case.title}: {odds.samples} samples of each setup, seed {odds.seed}",
+        title_justify="left",
+        caption="Interval: 95 %, Clopper-Pearson as of independent samples; Sobol points fill the space more evenly. "
+        f"Samples: {MODEL}. Probabilities hold for the spreads that the case states, no others.",
+        caption_justify="left",
+    )
+    table.add_column("setup", overflow="fold", min_width=16)
+    table.add_column("mode", overflow="fold")
+    table.add_column("probability", justify="right")
+    table.add_column("95 % interval", justify="right")
+    table.add_column("governs", justify="right")
+    table.add_column("rules most", overflow="fold")
+    table.add_column("how", overflow="fold")
+    for item in odds.setups:
+        table.add_row(
+            item.setup.name,
+            "any damage mode",
+            _share(item.any_damage.value),
+            _interval(item.any_damage),
+            "",
+            "",
+            "counted",
+        )
+        for mode, found in sorted(item.probabilities.items(), key=lambda pair: -pair[1].value):
+            if found.value <= 0.0 and item.tally.governs.get(mode, 0) == 0:
+                continue
+            governs = item.tally.governs.get(mode, 0) / max(item.tally.samples, 1)
+            rules = ", ".join(item.narrows[mode][0]) if mode in item.narrows else ""
+            table.add_row(
+                "", mode, _share(found.value), _interval(found), f"{100 * governs:.0f} %" if governs else "", rules,
+                found.method,
+            )  # fmt: skip
+        table.add_section()
+    return table
+
+
+def odds_lines(odds: Odds) -> list[str]:
+    """Return what else must be said, a line each."""
+    lines: list[str] = []
+    keys = spread_keys(odds.case)
+    for item in odds.setups:
+        name = item.setup.name
+        quiet = [m for m, p in item.probabilities.items() if p.value <= 0.0 and not item.tally.governs.get(m, 0)]
+        if quiet:
+            told = ", ".join(f"{m} (below {_share(item.probabilities[m].high)})" for m in quiet)
+            lines.append(f"{name}: no failure seen by {told}")
+        if item.governing is not None and item.governing in item.narrows:
+            inputs, share = item.narrows[item.governing]
+            lines.append(
+                f"{name}: measuring {', '.join(inputs)} would narrow {item.governing} most, its standard deviation by "
+                f"{100 * share:.0f} %"
+            )
+        for each in item.wanted:
+            if each.now.value <= each.wanted:
+                lines.append(
+                    f"{name}: {each.mode} is at {_share(each.now.value)}, within the {_share(each.wanted)} wanted"
+                )
+                continue
+            for change in each.changes:
+                kind = keys[change.key].kind if change.key in keys else "number"
+                ends = [as_text(v, kind, digits=3) for v in (change.before, change.after)]
+                worse = ", ".join(f"{mode} to {_share(value)}" for mode, value in change.worse)
+                lines.append(
+                    f"{name}: {change.key} from {ends[0]} to {ends[1]} brings {each.mode} from {_share(each.now.value)} to "
+                    f"{_share(change.probability.value)}" + (f", but raises {worse}" if worse else "")
+                )
+            if not each.changes:
+                lines.append(
+                    f"{name}: no change tried of {', '.join(each.tried) or 'any lever'} brings {each.mode} to "
+                    f"{_share(each.wanted)}"
+                )
+        if item.tally.alone or item.tally.no_solution:
+            why = f" ({item.why_alone})" if item.why_alone else ""
+            lines.append(
+                f"{name}: {item.tally.alone} samples solved one by one{why}, {item.tally.no_solution} without a solution"
+            )
+        if item.checks is not None and item.checks.difference:
+            worst = max(item.checks.difference, key=lambda each: item.checks.difference[each])  # type: ignore[union-attr]
+            other = sum(item.checks.flipped.values())
+            lines.append(
+                f"{name}: {item.checks.samples} samples solved again with every step of the history differ most in {worst}, "
+                f"by {item.checks.difference[worst]:.2g}; {other} judgements change sides"
+            )
+        lines += [
+            f"{name}: interpolated at {each.where}: off by at most {each.largest[1]:.2g} ({each.largest[0]})"
+            for each in item.errors
+        ]
+        lines += [f"{name}: {notice}" for notice in item.notices]
+    for name, reason in odds.failed:
+        lines.append(f"{name}: not sampled: {reason}")
+    return lines
+
+
+def _share(value: float) -> str:
+    if value >= 0.001 or value == 0.0:
+        return f"{100 * value:.3g} %"
+    return f"{value:.1e}"
+
+
+def _interval(found: Probability) -> str:
+    return f"{_share(found.low)} to {_share(found.high)}"
+
+
+def plot_probabilities(item: SetupOdds, *, ax: Axes | None = None) -> Axes:
+    """Draw each mode's probability with its interval on a logarithmic axis."""
+    ax = theme.new_axes() if ax is None else ax
+    modes = sorted(item.probabilities, key=lambda mode: item.probabilities[mode].value)
+    for place, mode in enumerate(modes):
+        found = item.probabilities[mode]
+        low, high = max(found.low, LEAST_SHOWN), max(found.high, LEAST_SHOWN)
+        colour = theme.LIGHT.bad if mode in item.damage else theme.LIGHT.accent
+        ax.plot([low, high], [place, place], color=colour, lw=3.0, alpha=0.45, solid_capstyle="butt")
+        if found.value > 0.0:
+            ax.plot([max(found.value, LEAST_SHOWN)], [place], "o", color=colour, ms=5)
+    ax.set_xscale("log")
+    ax.set_xlim(LEAST_SHOWN, 1.3)
+    ax.set_yticks(range(len(modes)), modes)
+    ax.set_xlabel("probability of failure, with its 95 % interval (no dot: no failure seen)")
+    ax.grid(axis="x")
+    ax.set_axisbelow(True)
+    return ax
+
+
+def plot_largest_margin(item: SetupOdds, *, ax: Axes | None = None) -> Axes:
+    """Draw the distribution of the largest damage margin, and its limit."""
+    ax = theme.new_axes() if ax is None else ax
+    counts = item.tally.histogram[LARGEST].astype(float)
+    inside, edges = counts[:-1].reshape(-1, 4).sum(axis=1), BINS[:-1][::4]
+    total = max(counts.sum(), 1.0)
+    ax.stairs(inside / total, edges, fill=True, color=theme.LIGHT.accent, alpha=0.5)
+    twin = ax.twinx()
+    twin.plot(BINS[1:-1], np.cumsum(counts[:-1]) / total, color=theme.LIGHT.ink, lw=1.2)
+    twin.set_ylim(0.0, 1.02)
+    twin.set_ylabel("share of samples below (line)")
+    ax.axvline(1.0, color=theme.LIGHT.bad, lw=1.4)
+    used = np.flatnonzero(counts[:-1])
+    low, high = (BINS[used[0]], BINS[used[-1] + 1]) if len(used) else (0.0, 3.0)
+    ax.set_xlim(min(0.9, float(low)) - 0.05, max(1.1, float(high)) + 0.05)
+    ax.set_xlabel("largest damage margin; 1 is the limit")
+    ax.set_ylabel("share of samples a bin")
+    return ax
+
+
+def plot_sensitivity(item: SetupOdds, quantity: str, *, ax: Axes | None = None) -> Axes:
+    """Draw first-order and total shares of a quantity's variance. Raises ValueError: none were found."""
+    if item.indices is None:
+        raise ValueError("no sensitivities were asked for")
+    ax = theme.new_axes() if ax is None else ax
+    at = item.quantities.index(quantity)
+    names = [theme.wrapped(" with ".join(group), 30) for group in item.groups]
+    order = np.argsort(item.indices.total[:, at])
+    first, total = np.maximum(item.indices.first[order, at], 0.0), item.indices.total[order, at]
+    y = np.arange(len(order))
+    ax.barh(y + 0.2, total, 0.36, color=theme.LIGHT.faint, label="with its part in others (total)",
+            xerr=item.indices.error_total[order, at], error_kw={"lw": 0.8})  # fmt: skip
+    ax.barh(y - 0.2, first, 0.36, color=theme.LIGHT.accent, label="alone (first order)",
+            xerr=item.indices.error_first[order, at], error_kw={"lw": 0.8})  # fmt: skip
+    ax.set_yticks(y, [names[i] for i in order])
+    ax.set_xlabel(f"share of the variance of the margin: {quantity}")
+    ax.set_xlim(left=0.0)
+    ax.legend(loc="lower right")
+    return ax
+
+
+def odds_sheets(odds: Odds) -> tuple[tuple[str, Sheet], ...]:
+    """Return one figure a setup: probabilities, the governing margin, what rules it; with the setup's name."""
+    found = []
+    for item in odds.setups:
+        ruled = item.governing if item.indices is not None and item.governing in item.quantities else None
+        with theme.drawing():
+            figure = Figure(figsize=(9.2, 9.4 if ruled else 6.8), layout="constrained")
+            axes = figure.subplots(3 if ruled else 2, 1, height_ratios=[1.5, 1, 1] if ruled else [1.5, 1])
+            plot_probabilities(item, ax=axes[0])
+            axes[0].set_title(item.setup.name)
+            plot_largest_margin(item, ax=axes[1])
+            if ruled:
+                plot_sensitivity(item, ruled, ax=axes[2])
+        told = "; ".join(f"{mode} {_share(p.value)}" for mode, p in item.probabilities.items())
+        sheet = Sheet(f"odds-{slug(item.setup.name)}", f"Odds: {item.setup.name}", MODEL, told, figure)
+        found.append((item.setup.name, sheet))
+    return tuple(found)
+
+
+def write_odds(odds: Odds, directory: Path, *, json_file: Path | None = None) -> Path:
+    """Write summary.json, figures, samples as CSV, and run.json into a folder; returns it. Raises CannotWrite."""
+    record = odds_record(odds)
+    with staged(directory) as folder:
+        write_json(json_file or folder / "summary.json", record)
+        files = []
+        for item in odds.setups:
+            files += [each.name for each in write_samples(item.rows, folder / f"samples-{slug(item.setup.name)}.csv")]
+        for _, sheet in odds_sheets(odds):
+            write_bytes(folder / "figures" / f"{sheet.name}.png", sheet.png)
+            write_text(folder / "figures" / f"{sheet.name}.svg", sheet.svg)
+        write_json(
+            folder / "run.json",
+            {
+                "seconds": round(odds.seconds, 3),
+                "stopped": odds.stopped,
+                "samples_files": files,
+                "setups": [
+                    {
+                        "name": item.setup.name, "seconds": round(item.seconds, 3),
+                        "solving_seconds": round(item.solving_seconds, 3), "rows": str(item.rows.path),
+                    }
+                    for item in odds.setups
+                ],
+            },
+        )  # fmt: skip
+    return directory

@@ -1,0 +1,194 @@
+"""The review of the back-off rule as one figure fit for a paper: what turns do, why, how many are needed, where it flips."""
+
+from __future__ import annotations
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from studwell.review.codes import Flips
+from studwell.review.mechanisms import COLD, HOTTER, LIQUID, MECHANISMS, STACK, STEADY, WEDGE
+from studwell.review.run import Review
+from studwell.show import theme
+from studwell.show.sheet import Sheet
+from studwell.units import as_text, in_unit, label
+
+SHORT = {
+    WEDGE: "wedge",
+    STEADY: "steady heat",
+    HOTTER: "stud hotter",
+    COLD: "cold soak",
+    LIQUID: "liquid",
+    STACK: "stack",
+}
+
+
+def review_sheet(review: Review) -> Sheet:
+    """Return the figure of a review."""
+    figure = Figure(figsize=(10.2, 10.6), layout="constrained")
+    axes = figure.subplots(3, 2)
+    plot_tip_force(review, axes[0, 0])
+    plot_margins(review, axes[0, 1])
+    plot_shares(review, axes[1, 0])
+    plot_budget(review, axes[1, 1])
+    for key, ax in (("floor thickness", axes[2, 0]), ("seating torque", axes[2, 1])):
+        plot_flips(review, key, ax)
+    told = review.verdict.text
+    return Sheet(
+        "review",
+        "The back-off rule reviewed",
+        f"{review.case.title}, {review.setup.name}. Tip force and margins over the turns back from the driven seat; shares "
+        "of the mechanisms (Shapley); the smallest back-off with its budget beside the rule; margins over floor thickness and "
+        "seating torque, with the values at which the verdict changes.",
+        told,
+        figure,
+    )
+
+
+def _torques(review: Review) -> list[float]:
+    return sorted({row.torque for row in review.rows if row.family == "torque"})
+
+
+def plot_tip_force(review: Review, ax: Axes) -> None:
+    """Draw the largest tip force in use over the angle turned back, one line a seating torque."""
+    units = review.case.units
+    shown = 3.0
+    for place, torque in enumerate(_torques(review)):
+        rows = [r for r in review.rows if r.family == "torque" and r.torque == torque and r.tip_run is not None]
+        relieved = [r.turns for r in rows if (r.tip_run or 0.0) <= 1e-6]
+        shown = max(shown, 2.0 * 360.0 * min(relieved, default=0.0))
+        ax.plot(
+            [360.0 * r.turns for r in rows],
+            [in_unit(r.tip_run, "force", units) for r in rows],
+            label=as_text(torque, "torque", units, 3),
+            **theme.series_style(place),
+        )
+    ax.set_xlim(0.0, shown)
+    ax.set_ylim(bottom=0.0)
+    ax.set_xlabel("turned back from the driven seat, degrees")
+    ax.set_ylabel(f"largest tip force in use, {label('force', units)}")
+    ax.set_title("a  Tip force is gone within a few degrees")
+    if ax.lines:
+        ax.legend(title="seating torque")
+
+
+def plot_margins(review: Review, ax: Axes) -> None:
+    """Draw the largest boss margin over the turns, one line a seating torque, with the rule's range."""
+    for place, torque in enumerate(_torques(review)):
+        rows = [r for r in review.rows if r.family == "torque" and r.torque == torque and r.worst is not None]
+        name = as_text(torque, "torque", review.case.units, 3)
+        ax.plot([r.turns for r in rows], [r.worst or 0.0 for r in rows], label=name, **theme.series_style(place))
+    least, rule, most = (review.inputs[key].value for key in ("rule_least", "rule", "rule_most"))
+    ax.axvspan(least, most, color=theme.LIGHT.faint, alpha=0.6, linewidth=0, label="the rule")
+    ax.axvline(rule, color=theme.LIGHT.weak, linewidth=1.0)
+    _limit(ax)
+    ax.set_xlabel("turned back from the driven seat, turns")
+    ax.set_ylabel("largest margin of the boss")
+    ax.set_title("b  Margin: strip, punch, split, floor corner")
+    ax.legend()
+
+
+def _limit(ax: Axes) -> None:
+    ax.axhline(1.0, color=theme.LIGHT.bad, linewidth=1.0, linestyle=(0, (4, 2)))
+    ax.set_ylim(bottom=0.0)
+
+
+def plot_shares(review: Review, ax: Axes) -> None:
+    """Draw each mechanism's share of the floor stress (thread load where that is not known) at both instants."""
+    height = 0.8 / max(len(review.apart), 1)
+    kind, unit, quantity = "pressure", "MPa", "floor stress"
+    for place, apart in enumerate(review.apart):
+        if "floor stress" not in apart.shares:
+            kind, unit, quantity = "force", "N", "thread load"
+        shares = apart.shares[quantity]
+        units = review.case.units
+        ax.barh(
+            [k + height * (place - 0.5 * (len(review.apart) - 1)) for k in range(len(MECHANISMS))],
+            [in_unit(shares.share[name], kind, units) for name in MECHANISMS],
+            height=0.9 * height,
+            color=theme.SERIES[place],
+            hatch=("", "///")[place % 2],
+            edgecolor=theme.LIGHT.paper,
+            label=f"{apart.when}: all {in_unit(shares.total, kind, units):+.3g}",
+        )
+        unit = label(kind, units)
+    ax.axvline(0.0, color=theme.LIGHT.weak, linewidth=0.8)
+    ax.set_yticks(range(len(MECHANISMS)), [SHORT[name] for name in MECHANISMS])
+    ax.invert_yaxis()
+    ax.set_xlabel(f"share of what is added to the {quantity}, {unit}")
+    ax.set_title(f"c  Why: shares of the {quantity}, stud driven hard")
+    if review.apart:
+        ax.legend(loc="lower right")
+
+
+def plot_budget(review: Review, ax: Axes) -> None:
+    """Draw what the smallest back-off is made of, beside what the rule gives, in mm from the driven seat."""
+    need, units = review.need, review.case.units
+    ax.set_title("d  How much is needed, from the driven seat")
+    ax.set_xlabel(f"turned back, {label('length', units)} of thread travel")
+    if need is None:
+        ax.text(0.5, 0.5, "not known", transform=ax.transAxes, ha="center")
+        return
+    seat = need.seat + need.wind_up * need.pitch
+    rows = [("wedge and twist of the drive", seat), ("heat", need.heat)]
+    rows += [(item.name, item.mm) for item in need.items if item.mm is not None]
+    rows += [
+        ("need", seat + need.heat),
+        ("need, root of squares", seat + need.likely),
+        ("need, worst", seat + need.worst),
+    ]
+    names = ("rule, least", "rule", "rule, most")
+    rows += [(name, turns * need.pitch) for name, turns in zip(names, need.rule, strict=True)]
+    for k, (_, mm) in enumerate(rows):
+        ours = k >= len(rows) - 3
+        total = not ours and k >= len(rows) - 6
+        colour = theme.SERIES[2] if ours else theme.SERIES[1] if total else theme.SERIES[0]
+        value = in_unit(mm, "length", units)
+        ax.barh(k, value, color=colour, height=0.72)
+        ax.annotate(
+            f"{value:.3g}" if value > 1e-9 else "0",
+            (value, k),
+            (3, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=7,
+        )
+    ax.set_yticks(range(len(rows)), [name for name, _ in rows])
+    ax.margins(x=0.14)
+    ax.invert_yaxis()
+
+
+def plot_flips(review: Review, quantity: str, ax: Axes) -> None:
+    """Draw the margins driven and turned back along a quantity, with the values at which the word changes."""
+    units = review.case.units
+    letter = "e" if quantity == "floor thickness" else "f"
+    each: Flips | None = next((one for one in review.flips if one.quantity == quantity), None)
+    ax.set_title(f"{letter}  Where the verdict changes: {quantity}")
+    if each is None:
+        ax.text(0.5, 0.5, "not solved", transform=ax.transAxes, ha="center")
+        return
+    kind = "length" if each.unit == "mm" else "torque"
+    known = [one for one in each.tried if one.driven is not None and one.turned_back is not None]
+    x = [in_unit(one.value, kind, units) for one in known]
+    ax.plot(x, [one.driven or 0.0 for one in known], label="driven hard", **theme.series_style(1))
+    ax.plot(x, [one.turned_back or 0.0 for one in known], label="turned back by the rule", **theme.series_style(2))
+    for value, below, above in each.flips:
+        at = in_unit(value, kind, units)
+        ax.axvline(at, color=theme.LIGHT.weak, linewidth=0.9)
+        ax.annotate(
+            f"{below} | {above}", (at, 0.02), (2, 2), xycoords=("data", "axes fraction"), textcoords="offset points",
+            rotation=90, fontsize=7, va="bottom",
+        )  # fmt: skip
+    if each.now is not None:
+        ax.plot(
+            [in_unit(each.now, kind, units)],
+            [0.0],
+            marker="^",
+            color=theme.LIGHT.ink,
+            clip_on=False,
+            linestyle="",
+            label="now",
+        )
+    _limit(ax)
+    ax.set_xlabel(f"{quantity}, {label(kind, units)}")
+    ax.set_ylabel("largest margin of the boss")
+    ax.legend()

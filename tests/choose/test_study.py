@@ -1,0 +1,200 @@
+import csv
+import importlib.util
+import io
+import json
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from studwell.case import case_from_text
+from studwell.choose.candidates import candidates
+from studwell.choose.objectives import order_keys
+from studwell.choose.search import search_plan
+from studwell.choose.study import _odds, choose
+from studwell.errors import BadCase, BadMesh, NotConverged
+from studwell.runs import execute
+from studwell.show.choice import choice_lines, choice_table, plot_choice, write_choice
+from studwell.store.choice_record import choice_record, compromises_csv, setup_text
+from studwell.strength.verdict import mode_names
+from studwell.study.compare import solve_setup
+
+spec = importlib.util.spec_from_file_location("choose_conftest", Path(__file__).parent / "conftest.py")
+made = importlib.util.module_from_spec(spec)
+spec.loader.exec_module(made)
+
+
+def margin(choice, row, mode):
+    return choice.rows.margins[row, mode_names().index(mode)]
+
+
+def test_nothing_that_was_solved_ranks_before_the_recommended_setup(choice):
+    keys = order_keys(choice.rows.margins)
+    assert keys[choice.recommended] == min(keys)
+
+
+def test_the_search_finds_no_worse_a_torque_than_a_sweep_of_every_newton_metre(choice):
+    candidate, at = choice.rows.where(choice.recommended)
+    swept = []
+    for place in range(0, candidate.axes[0].count + 1, 20):
+        result = solve_setup(candidate.setup((place, at[1])), refinement=0.4, band=False, fields=False)
+        swept.append(result.verdict.worst_damage)
+    here = solve_setup(candidate.setup(at), refinement=0.4, band=False, fields=False).verdict.worst_damage
+    assert here <= min(swept) + 0.002
+    assert here < max(swept) - 0.1
+
+
+def test_the_recommended_torque_balances_two_modes(choice):
+    told = next(reason for reason in choice.reasons if reason.startswith("torque"))
+    candidate, (place, _) = choice.rows.where(choice.recommended)
+    assert 0 < place < candidate.axes[0].count
+    low, high = told.split(": at ", 1)[1].split(", at ")
+    assert low.rstrip("0123456789.").split(" ", 2)[2] != high.rstrip("0123456789.").split(" ", 2)[2]
+
+
+def test_the_reasons_say_what_other_washers_come_to(choice):
+    told = next(reason for reason in choice.reasons if reason.startswith("washers"))
+    assert "2 in series" in told and "plain:" in told
+
+
+def test_every_compromise_is_beaten_by_no_solved_setup(choice):
+    from studwell.choose.objectives import objectives
+
+    steps = np.round(objectives(choice.rows.margins) / 0.001)
+    for row in choice.front:
+        assert not np.any(np.all(steps <= steps[row], axis=1) & np.any(steps < steps[row], axis=1))
+    assert choice.shown[0] == choice.recommended and set(choice.shown[1:]) <= set(choice.front.tolist())
+
+
+def test_more_torque_leaks_less_and_loads_the_stud_more(choice):
+    rows = [row for row in range(len(choice.rows)) if choice.rows.candidate[row] == 1]
+    rows.sort(key=lambda row: choice.rows.place[row, 0])
+    assert margin(choice, rows[0], "leak") > 2.0 * margin(choice, rows[-1], "leak")
+    assert margin(choice, rows[0], "stud yield") < margin(choice, rows[-1], "stud yield")
+
+
+def test_the_pasted_setup_is_the_recommended_one(choice):
+    pasted = case_from_text(made.own_tables() + setup_text(choice.name, choice.overrides), "pasted.toml").setups[0]
+    assert pasted == choice.result.setup
+
+
+def test_a_name_that_is_taken_is_numbered():
+    from studwell.choose.study import free_name
+
+    case = case_from_text(made.own_tables() + "[setup.recommended]\n")
+    assert free_name(case) == "recommended 2"
+
+
+def test_texts_of_a_setup_read_back_as_they_were_written():
+    tables = {
+        "stud": {"length": "95 mm"},
+        "washer": [{"kind": "spring", "series": 2}],
+        "odd key": {'q"': True, "f": 0.5},
+    }
+    assert tomllib.loads(setup_text('it\'s "best"', tables)) == {"setup": {'it\'s "best"': tables}}
+
+
+def test_the_rows_do_not_depend_on_the_workers_and_are_taken_up(case, tmp_path, monkeypatch):
+    for name, few in (("SPREAD", 2), ("DOWNHILL", 4), ("ROWS", 10)):
+        monkeypatch.setattr(f"studwell.choose.search.{name}", few)
+    fitting, _ = candidates(case.bounds, "metric")
+    plan = search_plan(case, fitting, 0.4, {})
+    alone = execute(plan, tmp_path / "one", workers=1).rows.digest()
+
+    def stop(pace):
+        raise KeyboardInterrupt
+
+    run = execute(plan, tmp_path / "two", workers=2, progress=stop)
+    assert run.stopped and not run.complete
+    again = execute(plan, tmp_path / "two", workers=2, resume=True)
+    assert again.taken_up == 10 and again.rows.digest() == alone
+
+
+def test_another_case_or_mesh_is_another_search(case):
+    fitting, _ = candidates(case.bounds, "metric")
+    hashes = {
+        search_plan(case, fitting, 0.4, {}).hash, search_plan(case, fitting, 0.5, {}).hash,
+        search_plan(case, fitting, 0.4, {"numpy": "3"}).hash, search_plan(case, fitting[:1], 0.4, {}).hash,
+    }  # fmt: skip
+    assert len(hashes) == 4
+
+
+def test_a_case_without_bounds_is_refused_by_what_is_missing():
+    case = case_from_text(made.own_tables(), "hut.toml")
+    with pytest.raises(BadCase, match=r"hut.toml: \[bounds\]: missing table"):
+        choose(case, versions={})
+
+
+def test_bounds_within_which_nothing_goes_together_are_refused():
+    case = made.open_case('[[bounds.washer]]\nkind = "spring"\nsize = "DIN 6796 M8"\nseries = [9, 10]\n')
+    with pytest.raises(BadCase, match="nothing fits"):
+        choose(case, versions={})
+
+
+def test_bounds_within_which_nothing_has_a_solution_say_so(monkeypatch):
+    def fails(*arguments, **options):
+        raise BadMesh("no mesh")
+
+    monkeypatch.setattr("studwell.choose.search.solve_setup", fails)
+    case = made.open_case('[bounds]\ntorque = ["8 N*m", "9 N*m"]\n')
+    with pytest.raises(NotConverged, match="no setup within"):
+        choose(case, versions={}, workers=1)
+
+
+def test_the_recommended_setup_gets_odds_where_the_case_has_a_spread(choice):
+    spread = case_from_text(
+        made.own_tables() + '[spread]\n"tightening.torque" = { distribution = "normal", sd = "3 N*m" }\n'
+    ).spread
+    found, note = _odds(replace(choice.case, spread=spread), choice.result, 64)
+    assert found is not None and found.tally.samples == 64
+    assert 0.0 <= found.any_damage.low <= found.any_damage.value <= found.any_damage.high <= 1.0
+    told = choice_record(replace(choice, odds=found, odds_note=note))
+    assert told["odds"]["samples"] == 64 and "leak" in told["odds"]["modes"] and told["seed"] == 1
+    assert any("[spread]" in line for line in choice_lines(replace(choice, odds=found, odds_note=note)))
+
+
+def test_the_summary_holds_the_recommended_setup_and_what_it_was_chosen_from(choice):
+    record = choice_record(choice)
+    assert json.loads(json.dumps(record, allow_nan=False)) == record
+    assert record["setups"][0]["name"] == record["recommended"]["setup"] == "recommended"
+    assert record["searched"]["solved"] == len(choice.rows) and record["searched"]["combinations"] == 2
+    assert len(record["searched"]["combinations_that_do_not_fit"]) == 1
+    assert record["compromises"][0]["torque"] == record["recommended"]["torque"]
+    assert record["odds"] is None and "no [spread]" in record["unknown"]["odds"]
+    assert 0.0 <= record["recommended"]["search_error"] < 0.2
+
+
+def test_the_csv_has_a_line_a_solved_setup_and_marks_one(choice):
+    lines = list(csv.DictReader(io.StringIO(compromises_csv(choice))))
+    assert len(lines) == len(choice.rows)
+    assert sum(line["recommended"] == "1" for line in lines) == 1
+    assert sum(line["not_beaten"] == "1" for line in lines) == len(choice.front)
+    plain = [line for line in lines if line["washers"] == "plain"]
+    assert plain and all(line["washer flat"] == "" for line in plain)
+
+
+def test_the_table_marks_the_recommended_setup_and_the_lines_hold_its_text(choice):
+    table = choice_table(choice)
+    assert next(iter(table.columns[0].cells)) == "*" and table.row_count == len(choice.shown)
+    lines = "\n".join(choice_lines(choice))
+    assert "[setup.recommended]" in lines and "do not go together" in lines
+
+
+def test_the_figure_shows_every_solved_setup_inside_its_frame_and_rings_one(choice):
+    ax = plot_choice(choice)
+    drawn = [line for line in ax.lines if line.get_linestyle() == "None"]
+    points = sum(len(line.get_xdata()) for line in drawn)
+    assert points == len(choice.rows) + 1
+    ring = next(line for line in drawn if line.get_label() == "recommended")
+    assert ring.get_xdata()[0] == margin(choice, choice.recommended, "leak")
+    assert "leak" in ax.get_xlabel()
+
+
+def test_its_folder_holds_whole_files(choice, tmp_path):
+    write_choice(choice, tmp_path / "out")
+    names = {path.name for path in (tmp_path / "out").rglob("*") if path.is_file()}
+    assert names == {
+        "summary.json", "compromises.csv", "recommended.toml", "run.json", "compromises.png", "compromises.svg",
+    }  # fmt: skip

@@ -1,0 +1,33 @@
+import pytest
+
+from studwell.review.codes import HARMFUL, NEEDED, NO_CURE, SAME, UNKNOWN, WORTH, Tried, code_of, find_flips
+
+
+@pytest.mark.parametrize(
+    ("driven", "back", "word"),
+    [
+        (1.2, 0.7, NEEDED),
+        (1.2, 1.1, NO_CURE),
+        (0.8, 1.0, HARMFUL),
+        (0.5, 0.65, HARMFUL),
+        (0.8, 0.65, WORTH),
+        (0.8, 0.75, SAME),
+        (None, 0.5, UNKNOWN),
+        (0.5, None, UNKNOWN),
+    ],
+)
+def test_the_word_follows_from_the_two_margins(driven, back, word):
+    assert code_of(driven, back) == word
+
+
+def test_flips_are_found_to_the_stated_width_and_unknowns_are_not_flips():
+    def trial(value):
+        if value > 9.0:
+            return Tried(value, None, None, UNKNOWN)
+        return Tried(value, 2.0 / value, 0.5, code_of(2.0 / value, 0.5))
+
+    found = find_flips("size", "mm", 1.0, (1.0, 3.0, 8.0, 10.0), trial, 6)
+    assert [(below, above) for _, below, above in found.flips] == [(NEEDED, WORTH), (WORTH, SAME), (SAME, HARMFUL)]
+    for (value, _, _), expected in zip(found.flips, (2.0, 2.0 / 0.6, 5.0), strict=True):
+        assert abs(value - expected) <= found.within
+    assert [one.value for one in found.tried] == sorted(one.value for one in found.tried)
