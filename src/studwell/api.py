@@ -387,8 +387,17 @@ def odds(
     with threadpool_limits(limits=1):
         return OddsResult(
             study_odds(
-                known, samples, lambda name: place / f"{slug(name)}.rows", seed=seed, resume=resume, workers=workers,
-                scheduler=scheduler, check=check, want=want, sensitivity=sensitivity, refinement=refinement,
+                known,
+                samples,
+                lambda name: place / f"{slug(name)}.rows",
+                seed=seed,
+                resume=resume,
+                workers=workers,
+                scheduler=scheduler,
+                check=check,
+                want=want,
+                sensitivity=sensitivity,
+                refinement=refinement,
                 progress=progress,
             )  # fmt: skip
         )

@@ -8,7 +8,6 @@ import os
 import sys
 import warnings
 from collections.abc import Callable
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -18,13 +17,14 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
 from studwell.errors import StudwellError
 
+FIELD_STATES = ("five", "all", "none")
+"""Which states of a setup may be written as fields."""
 
-class FieldStates(StrEnum):
-    """Which states of a setup are written as fields."""
 
-    five = "five"
-    all = "all"
-    none = "none"
+def _field_states(text: str) -> str:
+    if text not in FIELD_STATES:
+        raise typer.BadParameter(f"{text!r} is no choice; choices: {', '.join(FIELD_STATES)}")
+    return text
 
 
 app = typer.Typer(
@@ -48,6 +48,9 @@ Json = Annotated[Path | None, typer.Option("--json", metavar="FILE", help="Write
 Require = Annotated[
     list[str] | None,
     typer.Option("--require", metavar="MODE=X", help="Exit 1 unless this margin is at most X in every setup."),
+]
+Fields = Annotated[
+    str, typer.Option("--fields", metavar="[five|all|none]", callback=_field_states, help="VTU states a setup.")
 ]
 Refinement = Annotated[
     float, typer.Option("--refinement", min=0.3, max=4.0, help="Mesh density; 2 halves the element size.")
@@ -113,9 +116,10 @@ def new(
     """Write a commented starter case."""
     from studwell.case import starter_case
     from studwell.errors import CannotWrite
-    from studwell.store.writing import write_text
+    from studwell.store.writing import check_file, write_text
 
     text = starter_case(thread, nut)
+    check_file(file)
     if file.exists() and not force:
         raise CannotWrite(f"{file}: is already there; --force replaces it")
     write_text(file, text)
@@ -130,7 +134,7 @@ def compare(
     json: Json = None,
     require: Require = None,
     refinement: Refinement = 1.0,
-    fields: Annotated[FieldStates, typer.Option(help="VTU states a setup.")] = FieldStates.five,
+    fields: Fields = "five",
     no_band: Annotated[bool, typer.Option("--no-band", help="Skip the second thread model and its band.")] = False,
 ) -> None:
     """Compare every setup of a case through seating, tightening and heat: the main job."""
@@ -141,7 +145,7 @@ def compare(
     folder = _folder(case, out, json)
     with Bars() as bars:
         result = api.compare(known, refinement=refinement, band=not no_band, progress=bars.step)
-    _finish(result, folder, json, limits, fields.value)
+    _finish(result, folder, json, limits, fields)
 
 
 @app.command()
@@ -153,7 +157,7 @@ def solve(
     json: Json = None,
     require: Require = None,
     refinement: Refinement = 1.0,
-    fields: Annotated[FieldStates, typer.Option(help="VTU states.")] = FieldStates.five,
+    fields: Fields = "five",
 ) -> None:
     """Solve one setup with full fields, convergence and equilibrium record."""
     from studwell import api
@@ -169,18 +173,18 @@ def solve(
     for item in result.record.results:
         for table in evidence_tables(item, known.units):
             console.print(table)
-    _finish(result, folder, json, limits, fields.value)
+    _finish(result, folder, json, limits, fields)
 
 
 def _folder(case: Path, out: Path | None, json: Path | None, setup: str = "") -> Path:
     """Return the folder for results, checked before anything is solved. Raises CannotWrite."""
     from studwell.store.summary import slug
-    from studwell.store.writing import check_folder
+    from studwell.store.writing import check_file, check_folder
 
     folder = out or Path("results") / (f"{slug(case.stem)}-{slug(setup)}" if setup else slug(case.stem))
     check_folder(folder)
     if json is not None:
-        check_folder(json.absolute().parent)
+        check_file(json)
     return folder
 
 
@@ -315,9 +319,10 @@ def verify(
     """Run every published and closed-form check; exit 1 if one fails."""
     from studwell.show.verification import verification_page, verification_table
     from studwell.store.summary import libraries
-    from studwell.store.writing import write_json, write_text
+    from studwell.store.writing import check_folder, write_json, write_text
     from studwell.verify.run import run_checks
 
+    check_folder(out)
     console = out_console()
     with Bars() as bars:
         results = run_checks(quick, lambda _, done, total: bars.step("checks", done, total))
@@ -333,6 +338,8 @@ def verify(
     write_json(out / "summary.json", {"schema": 1, "versions": libraries(), "quick": quick, "checks": rows})
     agree = sum(result.passed for result in results)
     console.print(f"{agree} of {len(results)} checks agree; {len(failed)} that count fail; page in {path}")
+    if outside := [result.check.slug for result in results if not result.passed and not result.check.gate]:
+        console.print(f"differ from figures that are only remembered, and do not count: {', '.join(outside)}")
     if failed:
         for result in failed:
             typer.echo(f"studwell: {result.check.slug} fails: {result.error or 'a figure differs'}", err=True)
@@ -349,7 +356,12 @@ def bench(
     """Measure this machine's times, memory and ratios beside their targets."""
     from studwell.bench.run import bench_record, run_bench
     from studwell.show.table import bench_table
-    from studwell.store.writing import write_json
+    from studwell.store.writing import check_file, check_folder, write_json
+
+    if json is not None:
+        check_file(json)
+    else:
+        check_folder(out)
 
     console = out_console()
     with Bars() as bars:

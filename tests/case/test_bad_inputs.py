@@ -114,7 +114,13 @@ BAD = {
     "time that stands still": ('"10 min"', '"0 s"', '[[history.point]] "hot" time', "more than 0 min", "time-order"),
     "one point of history": ("[[history.point]]\ntime = \"10 min\"", '[[history.pint]]\ntime = "10 min"', "[history] pint", "unknown key; did you mean point?", "unknown-key"),
     "too few steps": ("steps = 10", "steps = 0", "[history] steps", "1 to 100000", "out-of-range"),
-    "torque and preload": ('torque = "12 lbf*ft"', 'torque = "12 lbf*ft"\npreload = "9 kN"', "[tightening] torque", "not both", "missing-key"),
+    "torque and preload": ('torque = "12 lbf*ft"', 'torque = "12 lbf*ft"\npreload = "9 kN"', "[tightening] torque", "not both", "bad-value"),
+    "own metal that breaks before it yields": (
+        "[nut]", '[material.soft]\nbase = "a356-t6 sand"\nultimate_strength = "100 MPa"\n[setup.b.boss]\nmaterial = "soft"\n[nut]',
+        '[material.soft] ultimate_strength = "100 MPa"', "below the yield strength, 165 MPa; allowed: at least 165 MPa", "cannot-fit"),
+    "own metal that yields after it breaks": (
+        "[nut]", '[material.hard]\nbase = "a356-t6 sand"\nyield_strength = "400 MPa"\n[setup.b.boss]\nmaterial = "hard"\n[nut]',
+        '[material.hard] yield_strength = "400 MPa"', "above the ultimate strength", "cannot-fit"),
     "neither torque nor preload": ('torque = "12 lbf*ft"\n', "", "[tightening] torque", "give torque or preload", "missing-key"),
     "bottomed without torque": ('torque = "10 N*m"\n', "", "[seating] torque", 'mode = "bottomed" needs it', "missing-key"),
     "backed off by nothing": ('"bottomed"', '"backed off"', "[seating] back_off", "needs it", "missing-key"),

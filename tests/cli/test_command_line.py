@@ -5,8 +5,12 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+from typer.testing import CliRunner
+
+from studwell.cli import app
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -209,9 +213,9 @@ def test_ctrl_c_keeps_what_is_finished(tmp_path):
 
 def test_help_lists_only_commands_that_work():
     text = studwell("--help").stdout
-    for command in ("new", "compare", "solve", "mesh", "stock", "verify", "bench", "choose", "backoff"):
+    for command in ("new", "compare", "solve", "mesh", "stock", "verify", "bench", "choose", "backoff", "odds"):
         assert command in text
-    for later in ("odds", "pattern", "card", "page"):
+    for later in ("pattern", "card", "page"):
         assert f" {later} " not in text
 
 
@@ -219,3 +223,43 @@ def test_stock_lists_every_kind_with_status_and_source():
     text = studwell("stock").stdout
     for word in ("a356-t6 sand", "DIN 6796 M8", "fibre sheet 0.5", "from memory", "confirmed"):
         assert word in text
+
+
+def test_an_unknown_choice_of_fields_is_refused_in_plain_words(small_case):
+    done = studwell("compare", small_case, "--fields", "six")
+    assert done.returncode == 2
+    assert "'six' is no choice; choices: five, all, none" in done.stderr
+    assert "alue error" not in done.stderr
+
+
+def test_a_single_file_is_refused_where_its_folder_is_not_there(small_case, tmp_path):
+    missing = tmp_path / "none" / "x"
+    for arguments in (["new", missing], ["compare", small_case, "--json", missing, "--out", tmp_path / "made"]):
+        done = studwell(*arguments)
+        assert done.returncode == 2
+        assert f"{missing}: there is no folder {missing.parent}" in done.stderr and "cannot-write" in done.stderr
+        assert "solved" not in done.stderr
+    assert not missing.parent.exists()
+
+
+def test_verify_refuses_a_file_for_its_folder_before_it_checks_anything(tmp_path):
+    taken = tmp_path / "taken"
+    taken.write_text("")
+    done = studwell("verify", "--out", taken)
+    assert done.returncode == 2 and not done.stdout
+    assert f"{taken}: is a file, not a folder" in done.stderr
+
+
+def test_verify_names_the_checks_that_differ_without_counting(tmp_path, monkeypatch):
+    passed, remembered = (
+        SimpleNamespace(
+            check=SimpleNamespace(slug=slug, subject="s", title=slug, source="x", status="from memory", gate=False),
+            rows=(), passed=good, error=None, fails_the_run=False,
+        )
+        for slug, good in (("that-agrees", True), ("that-differs", False))
+    )  # fmt: skip
+    monkeypatch.setattr("studwell.verify.run.run_checks", lambda *_: [passed, remembered])
+    done = CliRunner().invoke(app, ["verify", "--out", str(tmp_path)])
+    assert done.exit_code == 0, done.output
+    last = done.output.strip().splitlines()[-1]
+    assert "only remembered" in last and "that-differs" in last and "that-agrees" not in last

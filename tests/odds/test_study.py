@@ -105,7 +105,7 @@ def test_a_floor_that_is_spread_is_interpolated_with_a_stated_small_error(demo):
 
 def test_a_size_without_a_section_is_refused_with_its_place(demo):
     spread = Spread((("boss.floor_thickness", Distribution("uniform", low=0.01, high=6.0)),))
-    with pytest.raises(StudwellError, match="has no section at boss.floor_thickness"):
+    with pytest.raises(StudwellError, match=r"has no section at boss\.floor_thickness"):
         SetupModel(demo.setup("bottomed, plain"), spread, spread_keys(demo), COARSE)
 
 

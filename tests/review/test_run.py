@@ -1,4 +1,5 @@
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -66,7 +67,7 @@ def test_the_sweep_falls_from_the_wedge_to_a_free_tip_and_then_only_costs_thread
     wedges = [row.wedge for row in rows]
     assert wedges == sorted(wedges, reverse=True) and wedges[0] > 8000.0 and wedges[-1] == pytest.approx(0.0, abs=1e-6)
     free = [row for row in rows if row.lift > 0.0]
-    assert all(b.engaged < a.engaged for a, b in zip(free, free[1:], strict=False))
+    assert all(b.engaged < a.engaged for a, b in pairwise(free))
     assert {row.family for row in reviewed.rows} == {"torque", "thread model", "floor", "pocket", "boss"}
 
 

@@ -55,6 +55,12 @@ def test_a_setup_has_its_colour_of_the_other_figures_and_its_variants_share_it(a
     assert len(patterns) == 3
 
 
+def test_the_axis_spans_the_clamps_and_says_that_it_need_not_start_at_0(ax):
+    low, high = ax.get_ylim()
+    assert 7.0 < low < 8.0 and 9.0 < high < 10.0
+    assert "need not start at 0" in ax.get_ylabel()
+
+
 def test_marks_behind_jumps_are_ringed(ax):
     rings = [line for line in ax.lines if line.get_label() == "_jumped"]
     assert rings and all(line.get_xdata().tolist() == [1000, 10_000] for line in rings)

@@ -7,7 +7,7 @@ import pytest
 from pytest import approx
 
 from studwell.show.threads import plot_pitch_shares, strips_of, thread_sheets
-from studwell.show.workshop_content import repair_table, repair_tables, thread_table, thread_tables
+from studwell.show.workshop_content import _force, repair_table, repair_tables, thread_table, thread_tables
 
 
 def test_bars_are_the_shares_assembled_and_at_the_worst_moment(comparison):
@@ -26,6 +26,21 @@ def test_the_sheet_holds_boss_and_nut_of_a_bottomed_and_a_backed_off_stud_in_wor
     (sheet,) = thread_sheets(comparison)
     assert len(sheet.figure.axes) == 4
     assert "bottomed" in sheet.told and "backed off" in sheet.told and "stud in the nut" in sheet.told
+
+
+def test_the_legend_names_what_any_panel_shows_though_the_first_does_not(comparison):
+    first, second = (replace(comparison[name], band_shares=shares) for name, shares in (
+        ("bottomed, plain", {}), ("backed off, plain", {"boss thread": np.array([0.3, 0.2])}),
+    ))  # fmt: skip
+    (sheet,) = thread_sheets(replace(comparison, results=(first, second)))
+    (legend,) = sheet.figure.legends
+    assert [text.get_text() for text in legend.get_texts()] == [
+        "assembled", "at the worst moment", "assembled, meshed teeth",
+    ]  # fmt: skip
+
+
+def test_a_load_that_is_noise_of_the_arithmetic_is_shown_as_none():
+    assert _force(-2.8e-9, "metric") == "0 kN" and _force(2.0, "metric") == "0.002 kN"
 
 
 def test_an_insert_has_bars_of_its_own(workshop):

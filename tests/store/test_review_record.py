@@ -2,6 +2,8 @@ import csv
 import io
 import json
 
+import pytest
+
 from studwell.review.run import review
 from studwell.store.review_record import review_record, sweep_csv
 
@@ -29,6 +31,7 @@ def test_the_sweep_is_a_tidy_table(small_review):
     assert float(rows[0]["wedge_N"]) > 8000.0
 
 
+@pytest.mark.slow
 def test_the_same_case_gives_the_same_record(small_review):
     again = review(small_review.case, refinement=small_review.refinement)
     assert json.dumps(review_record(again)) == json.dumps(review_record(small_review))

@@ -16,6 +16,7 @@ from threadpoolctl import threadpool_limits
 from studwell.bench.crack import k_curve_seconds
 from studwell.bench.flow import cost_by_size, inelastic_seconds
 from studwell.bench.measures import Measure, cold_compare
+from studwell.bench.odds import odds_measures
 from studwell.bench.pocket import liquid_ratio
 from studwell.bench.teeth import groove_step
 from studwell.case import read_case
@@ -44,7 +45,7 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
     raises BadCase, StudwellError
     """
     case = read_case(case_file)
-    total = 7 + len(REFINEMENTS)
+    total = 8 + len(REFINEMENTS)
     measures = cold_compare(case_file)
     if progress is not None:
         progress(1, total)
@@ -59,7 +60,10 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
         for more, measure in enumerate(last):
             measures += measure(setup)
             if progress is not None:
-                progress(total - len(last) + 1 + more, total)
+                progress(total - len(last) + more, total)
+        measures += odds_measures(case)
+    if progress is not None:
+        progress(total, total)
     return measures
 
 

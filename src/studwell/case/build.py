@@ -149,8 +149,9 @@ def _seating(seating: model.SeatingTable, origin: Origin) -> Seating:
 
 def _tightening(tightening: model.TighteningTable, origin: Origin) -> Tightening:
     if (tightening.torque is None) == (tightening.preload is None):
-        problem = "give torque or preload, not both" if tightening.torque else "give torque or preload"
-        raise origin.bad(("tightening", "torque"), problem, "one of the two", slug="missing-key")
+        if tightening.torque is None:
+            raise origin.bad(("tightening", "torque"), "give torque or preload", "one of the two", slug="missing-key")
+        raise origin.bad(("tightening", "torque"), "give torque or preload, not both", "one of the two")
     if tightening.nut_factor is not None and tightening.torque is None:
         raise origin.needs(("tightening", "torque"), "nut_factor", 'a torque, such as "12 lbf*ft"')
     return Tightening(

@@ -84,14 +84,21 @@ def insert_length(text: object) -> float | str:
     return within("length", SMALLEST_SIZE, LARGEST_SIZE, _SIZES)(text)
 
 
+insert_length.allowed = '"0.5 d" to "4 d", or a length with its unit'  # type: ignore[attr-defined]
+
+
 def relaxation(value: object) -> float | str:
     """Return a gasket's relaxation: "from stock", or a share of its pressure lost in each tenfold of time."""
-    allowed = '"from stock" or a bare number, 0 to 0.5: the share lost in each tenfold of time'
+    allowed = _RELAXATIONS
     if isinstance(value, str):
         if value != "from stock":
             raise BadQuantity(value, "not one of the choices", allowed, "bad-value")
         return value
     return number_within(0.0, 0.5, allowed)(value)
+
+
+_RELAXATIONS = '"from stock" or a bare number, 0 to 0.5: the share lost in each tenfold of time'
+relaxation.allowed = _RELAXATIONS  # type: ignore[attr-defined]
 
 
 def moment(text: object) -> str | int | float:

@@ -27,7 +27,14 @@ def same_heat_key(setup: Setup) -> str:
     return _sha256(
         _plain(
             replace(
-                setup, name="", limits=Limits(None, None), settling=None, retighten=None, inelastic=None, crack=None
+                setup,
+                name="",
+                limits=Limits(None, None),
+                settling=None,
+                retighten=None,
+                inelastic=None,
+                crack=None,
+                review=None,
             )
         )
     )

@@ -93,7 +93,7 @@ _TEXT = """\
 # A stud in a blind hole: starter case. Every figure is invented from the thread's size:
 # replace each with your own measurement before you trust a result.
 # Quantities are texts with a unit: "8 mm", "5/16 in", "12 lbf*ft", "10 N*m", "110 degC", "0.22 turn".
-# `studwell stock` lists the materials, threads, nuts, washers, springs and gaskets by name.
+# `studwell stock` lists the materials, threads, nuts, washers, springs and gaskets by name; docs/keys.md lists every key.
 
 [case]
 schema = {schema}
@@ -123,7 +123,8 @@ tip_diameter = "{tip_diameter}"
 tip_length = "{tip_length}"                # chamfered point below the first full thread
 shank = "full"                         # or "waisted", thinner than the thread's root
 shank_diameter = "{shank}"
-thread_model = "layer"                 # "layer" (threads give a little) or "bonded" (they do not)
+thread_model = "layer"                 # "layer" (threads give a little), "grooves" (meshed teeth, slower), "bonded" (rigid)
+# nut_thread_model = "layer"           # of the nut's thread, where it is not modelled as the boss's is
 
 [[stack]]                              # from the boss upwards, everything below the washers
 name = "base gasket"
@@ -217,6 +218,10 @@ minimum_clamp = "{clamp}"
 # stud_length_tolerance = "0.5 mm"
 # stack_tolerance = "0.3 mm"
 # least_floor = "3 mm"                 # what must remain under the hole
+
+# [review]                             # `studwell backoff`: the rule under review, in place of the data's figures
+# rule = "0.22 turn"                   # a bit less than a quarter turn: common practice, no source
+# chip = "0.05 mm"                     # what may lie under the tip
 
 # [crack]                              # without it no flaw is judged, and how often heat comes back is not known
 # flaw = "0.5 mm"                      # a starting flaw at the worst place: porosity, a scratch

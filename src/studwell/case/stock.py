@@ -16,6 +16,7 @@ from studwell.parts.spring import SpringRow, stock_spring
 from studwell.parts.thread import Thread, parse_thread
 from studwell.parts.threadlocker import ThreadlockerGrade, stock_threadlocker, stock_threadlocker_names
 from studwell.parts.washer import PlainWasherRow, stock_plain_washer, stock_plain_washer_names
+from studwell.units import as_text
 
 
 def find_thread(text: str, at: Location, origin: Origin) -> Thread:
@@ -40,10 +41,31 @@ def find_material(name: str, own: dict[str, MaterialTable], at: Location, origin
             made = material_from(name, base, changes)
         except ValueError as error:
             raise origin.bad(("material", name), str(error)) from None
+        _check_strengths(made, origin)
         check_cracking(made, origin)
         return made
     _in_stock(name, [*own, *stock_material_names()], "material", at, origin)
     return stock_material(name)
+
+
+ROOM = 20.0
+"""degC at which strengths are compared: an own one is stated there, and held constant where its base's falls off."""
+
+
+def _check_strengths(material: Material, origin: Origin) -> None:
+    """Refuse an own material that breaks before it yields. Raises BadCase."""
+    if material.yield_strength is None or material.ultimate_strength is None:
+        return
+    yields, breaks = float(material.yield_strength.at(ROOM)), float(material.ultimate_strength.at(ROOM))
+    if breaks >= yields:
+        return
+    at: Location = ("material", material.name, "ultimate_strength")
+    limit = as_text(yields, "pressure", digits=4)
+    problem, allowed = f"below the yield strength, {limit}", f"at least {limit}"
+    if origin.given(at) is None:
+        at, limit = ("material", material.name, "yield_strength"), as_text(breaks, "pressure", digits=4)
+        problem, allowed = f"above the ultimate strength, {limit}", f"at most {limit}"
+    raise origin.bad(at, problem, allowed, value=origin.given(at), slug="cannot-fit")
 
 
 def find_class(name: str, at: Location, origin: Origin) -> str:

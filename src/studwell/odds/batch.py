@@ -160,6 +160,19 @@ class Moment:
             parts.append(np.array([state.travels[self.turn]]))
         return np.concatenate([*parts, [state.stretch]])[:, None]
 
+    def after(self, state: ManyStates, moment: Moment) -> Array:
+        """Return a guess (unknowns, S): as far from the nominal sample as the states of an earlier moment were.
+
+        For moments at which no screw is turned. moment: the earlier one, with the same interfaces
+        """
+        nominal = moment.nominal
+        base = np.concatenate([nominal.forces[self.ports], nominal.shifts[self.floating], [nominal.stretch]])
+        return np.asarray(self.start() + self._unknowns(state) - base[:, None])
+
+    def _unknowns(self, state: ManyStates) -> Array:
+        """Unknowns (unknowns, S) of states; for moments at which no screw is turned."""
+        return np.concatenate([state.forces[self.ports], state.shifts[self.floating], state.stretch[None, :]])
+
     def solve(
         self,
         before: ManyStates,
@@ -208,7 +221,12 @@ class Moment:
         done = np.zeros(count, dtype=bool)
         active, y, here = np.arange(count), unknown, given
         residual, closed, slopes, openings = self._residual(y, here)
-        for iteration in range(MOST_ITERATIONS):
+        for iteration in range(2 * MOST_ITERATIONS):
+            if iteration == MOST_ITERATIONS:
+                if self.turn is not None:
+                    break
+                y = self._unknowns(before)[:, active]  # a second start: where these samples were before
+                residual, closed, slopes, openings = self._residual(y, here)
             worst = np.abs(residual).max(axis=0)
             ready = worst <= TOLERANCE * np.maximum(1.0, np.abs(y[: self.n]).max(axis=0))
             if ready.any():
@@ -223,7 +241,7 @@ class Moment:
             step = self._step(residual, closed, slopes)
             candidate = y - step
             residual, closed, slopes, openings = self._residual(candidate, here)
-            if iteration >= UNDAMPED:
+            if iteration % MOST_ITERATIONS >= UNDAMPED:
                 # the sets of closed pairs, or the branches of a loop, may be cycling: shorten the steps that do not help
                 fraction = 1.0
                 for _ in range(MOST_HALVINGS):

@@ -24,7 +24,7 @@ LEVERS: Mapping[str, tuple[float, ...]] = {
 """Key -> changes tried, the smallest first: turns for the back-off, shares of its own value for the others."""
 
 SAMPLES = 4096
-"""Samples of each change that is tried."""
+"""Most samples of each change that is tried."""
 
 
 @dataclass(frozen=True)
@@ -58,13 +58,15 @@ def moved(setup: Setup, model: SetupModel, key: str, change: float) -> tuple[flo
     return (own, after) if after > 0.0 else None
 
 
-def cheapest(model: SetupModel, mode: str, wanted: float, seed: int, damage: Sequence[str]) -> Wanted:
+def cheapest(
+    model: SetupModel, mode: str, wanted: float, seed: int, damage: Sequence[str], samples: int = SAMPLES
+) -> Wanted:
     """Return the smallest change of each lever that brings a mode's probability to what is wanted.
 
     The same draws are taken for each change; spread inputs keep their spread about the changed value.
     """
     column = COLUMNS.index(mode)
-    inputs = model.sampler.draw(seed, 0, SAMPLES)
+    inputs = model.sampler.draw(seed, 0, samples)
     now, rows = _failing(model, inputs, column)
     before = _shares(rows, damage)
     changes, tried = [], []

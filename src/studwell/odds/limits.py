@@ -36,6 +36,15 @@ MODES = (
 
 COLUMNS = (*OUTCOMES, *MODES)
 
+SMALL = {"tip_gap_min": 1e-3, "stud_stretch_max": 1e-3, "washer_flat_share_max": 1.0}
+"""Size below which differences of an outcome are told relative to this, mm and shares; 10 N and 10 MPa of the others."""
+
+
+def apart(name: str, found: Array, exact: Array) -> float:
+    """Return the largest difference of a column's values (n,), as share of the largest exact one, or of a margin's limit."""
+    least = 1.0 if name in MODES else SMALL.get(name, 10.0)
+    return float(np.abs(found - exact).max()) / max(least, float(np.abs(exact).max()))
+
 
 def judged(lives: Lives, lived: ManyLives, values: Mapping[str, Array]) -> Array:
     """Return outcomes and margins (S, COLUMNS) of samples; nan where a quantity is not known or not there.

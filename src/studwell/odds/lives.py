@@ -152,7 +152,7 @@ class Lives:
         crept, before = np.zeros((joint.n_ports, 1)), self.course.times[0]
         start = before
         pressed: list[tuple[ManyStates, ManyHeat, Array]] = []
-        guess = None
+        last = self.tighten[-1]
         for step, moment in enumerate(self.run):
             now = self.course.times[step]
             there = cold if temperatures is None else temperatures[step]
@@ -165,7 +165,8 @@ class Lives:
                 gap = heat.gap + self.settlement.share(now - start) * self.settlement.embedding[:, None] + crept
                 heat = replace(heat, gap=gap)
             before = now
-            state = moment.solve(state, heat, guess=guess)
+            state = moment.solve(state, heat, guess=moment.after(state, last))
+            last = moment
             channels.add(state, heat, there, 0.0)
             if self.pressed:
                 under = self.pressed[step].solve(state, heat)

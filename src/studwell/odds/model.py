@@ -13,7 +13,7 @@ from studwell.case.spread_keys import SpreadKey
 from studwell.case.spread_record import Spread
 from studwell.errors import StudwellError
 from studwell.joint.build import BodyCache
-from studwell.odds.limits import COLUMNS, OUTCOMES
+from studwell.odds.limits import COLUMNS, apart
 from studwell.odds.node import Node
 from studwell.odds.spread import Sampler, sampler
 
@@ -128,9 +128,7 @@ class SetupModel:
             for column, name in enumerate(COLUMNS):
                 both = np.isfinite(exact[:, column]) & np.isfinite(near[:, column])
                 if both.any():
-                    off = np.abs(exact[both, column] - near[both, column])
-                    scale = max(1e-9, float(np.abs(exact[both, column]).max())) if name in OUTCOMES else 1.0
-                    worst[name] = float(off.max()) / scale
+                    worst[name] = apart(name, near[both, column], exact[both, column])
             found.append(InterpolationError(words, worst))
         return tuple(found)
 

@@ -11,8 +11,8 @@ import numpy as np
 
 from studwell.case.records import Case, Setup
 from studwell.errors import StudwellError
-from studwell.odds.levers import Wanted, cheapest
-from studwell.odds.limits import COLUMNS, MODES
+from studwell.odds.levers import SAMPLES, Wanted, cheapest
+from studwell.odds.limits import COLUMNS, MODES, apart
 from studwell.odds.model import InterpolationError, SetupModel
 from studwell.odds.plan import BLOCK, CHECKED, CheckPlan, SamplePlan, alone_case
 from studwell.odds.probability import Probability, counted, rare, subset_simulation
@@ -31,6 +31,10 @@ NEAR = 160
 """Bin of the histogram, a margin of 0.8, which some sample must reach before a rare failure is looked for."""
 
 SENSITIVITY_ROWS, REPEATS = 512, 3
+LEVEL = 1000
+MANY = 2000
+"""Effort of the sensitivities and of each level of a rare search from MANY samples on; a quarter of it below."""
+
 CHECKS_WITH_SIZES = 12
 """Most checked samples where each needs a section of its own."""
 
@@ -42,7 +46,7 @@ INSIDE_BLOCK = 20
 class Checks:
     """The first samples by the path of a single setup, with all steps of the history.
 
-    difference : column -> largest difference from the fast rows, as share of the largest value (outcomes) or of the limit
+    difference : column -> largest difference from the fast rows, as share of the largest value, or of the limit
     flipped    : mode -> samples on the other side of the limit;  samples
     """
 
@@ -205,8 +209,14 @@ def _explained(
     narrows: dict[str, tuple[tuple[str, ...], float]] = {}
     quantities = tuple(mode for mode in known if summed.judged[mode] and _varies(summed, mode))
     if fast and sensitivity and quantities:
-        indices, groups, narrows = _ruling(model, quantities, seed)
-    wanted = tuple(cheapest(model, mode, p, seed, damage) for mode, p in want if mode in known and fast)
+        indices, groups, narrows = _ruling(
+            model, quantities, seed, SENSITIVITY_ROWS if summed.samples >= MANY else SENSITIVITY_ROWS // 4
+        )
+    wanted = tuple(
+        cheapest(model, mode, p, seed, damage, min(SAMPLES, summed.samples))
+        for mode, p in want
+        if mode in known and fast
+    )
     checks = None
     if check:
         checks = _checked(case, setup, model, rows, seed, check, ledger, resume, workers)
@@ -256,7 +266,14 @@ def _rare(model: SetupModel, summed: Tally, damage: tuple[str, ...], seed: int) 
             return np.asarray(table[:, column])
 
         runs = [
-            subset_simulation(margin, len(model.names), samples=1000, most_levels=7, seed=seed + 31 * k)
+            subset_simulation(
+                margin,
+                len(model.names),
+                samples=LEVEL if summed.samples >= MANY else LEVEL // 5,
+                share=0.25,
+                most_levels=12,
+                seed=seed + 31 * k,
+            )
             for k in range(2)
         ]
         found[mode] = rare(runs, failed, judged)
@@ -264,7 +281,7 @@ def _rare(model: SetupModel, summed: Tally, damage: tuple[str, ...], seed: int) 
 
 
 def _ruling(
-    model: SetupModel, quantities: tuple[str, ...], seed: int
+    model: SetupModel, quantities: tuple[str, ...], seed: int, rows: int
 ) -> tuple[Indices, tuple[tuple[str, ...], ...], dict[str, tuple[tuple[str, ...], float]]]:
     columns = [COLUMNS.index(name) for name in quantities]
 
@@ -276,7 +293,7 @@ def _ruling(
         return np.concatenate(parts)
 
     indices = sobol_indices(
-        function, len(model.names), groups=model.sampler.groups, rows=SENSITIVITY_ROWS, repeats=REPEATS, seed=seed
+        function, len(model.names), groups=model.sampler.groups, rows=rows, repeats=REPEATS, seed=seed
     )
     groups = tuple(tuple(model.names[i] for i in group) for group in model.sampler.groups)
     narrows = {}
@@ -307,8 +324,7 @@ def _checked(
             here = near[:, width + COLUMNS.index(name)]
             both = np.isfinite(here) & np.isfinite(there)
             if both.any():
-                off = float(np.abs(here[both] - there[both]).max())
-                difference[name] = off if name in MODES else off / max(1e-9, float(np.abs(there[both]).max()))
+                difference[name] = apart(name, here[both], there[both])
             if name in MODES:
                 flipped[name] = int(np.count_nonzero((here >= 1.0) != (there >= 1.0)))
         else:

@@ -84,6 +84,11 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
     flips: tuple[Flips, ...] = ()
     rows: list[Row] = []
     notes: list[str] = []
+    if case.setups[0].pocket.filled:
+        own_pocket = case.setups[0].pocket.contents
+        notes.append(
+            f"{case.setups[0].name} has {own_pocket} under its tip: all is told dry, but for the pockets of the sweep"
+        )
     stopped = False
 
     def told(part: str, whole: int) -> Callable[[], None]:

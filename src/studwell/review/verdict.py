@@ -109,6 +109,11 @@ def _harm(code: str, drive: Drive, driven: Trial, back: Trial) -> Sentence:
         f"largest margin is {_number(driven.worst)} ({driven.governing}); turned back by {back.turns:g} turn it is "
         f"{_number(back.worst)} ({back.governing})."
     )
+    if driven.reasons:
+        text += (
+            " Not known, and not counted: " + "; ".join(f"{mode} ({why})" for mode, why in driven.reasons.items()) + "."
+        )
+        text = text.replace("nothing fails", "nothing that is known fails", 1)
     if code == "makes no difference":
         text = text.replace("Turning back is makes", "Turning back makes", 1)
     if code == "no cure":
@@ -265,6 +270,10 @@ def _pocket(rows: Sequence[Row], rule: float, driven: Trial) -> Sentence | None:
         numbers[f"{kind} margin"] = row.worst
     code = words[0] if words else UNKNOWN
     text = "Oil shut in under the turned back tip, beside the dry driven stud: " + "; ".join(parts) + "."
+    pressed = next((row for row in rows if row.family == "pocket" and row.turns == 0.0 and row.pressure), None)
+    if pressed is not None:
+        text += f" Driven and left, a full pocket reaches {pressed.pressure:.0f} MPa."
+        numbers["driven pressure_MPa"] = pressed.pressure
     return Sentence("pocket", code, text, "as the first sentence, the turned back stud with its pocket full", numbers)
 
 

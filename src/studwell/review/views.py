@@ -11,6 +11,7 @@ from studwell.case.records import Inelastic, Setup
 from studwell.crack.curves import crack_curve
 from studwell.crack.lines import crack_lines
 from studwell.errors import StudwellError, Unknown
+from studwell.fem.inelastic import SMALL_STRAIN
 from studwell.review.codes import UNKNOWN, code_of
 from studwell.review.inputs import Inputs
 from studwell.review.sweep import with_model
@@ -111,6 +112,8 @@ def _yielding(trials: Trials, setup: Setup, drive: Drive, driven: Trial, back: T
         f"yielding {where} leaves {lived.wedge:.0f} N of the wedge when seated ({lost:+.0f} N less than elastic) and "
         f"{ends[1]:.0f} N at the end, elastic {ends[0]:.0f} N; largest plastic strain {100 * strain:.2g} %"
     )
+    if strain > SMALL_STRAIN:
+        note += ", outside small strain: a size, no figure"
     return replace(view_of("floor that yields", lived, back), note=note, kept=(ends[0], ends[1]))
 
 

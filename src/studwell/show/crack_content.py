@@ -107,7 +107,8 @@ def _distance_row(view, units: str) -> tuple[str, ...]:
 def _flaw_row(view, units: str) -> tuple[str, ...]:
     sizes = f"{view.history.place} ({view.history.body})"
     if view.intensity is None:
-        top = as_text(float(view.largest[-1]), "toughness", units, 3)
+        largest = float(view.largest[-1])
+        top = as_text(largest if abs(largest) >= 1e-6 else 0.0, "toughness", units, 3)  # less is noise
         at = f"no value: {view.once_reason}; {top} at {as_text(float(view.history.sizes[-1]), 'length', units, 3)}"
     else:
         at = "; ".join(as_text(v, "toughness", units, 3) for v in (view.intensity, view.swing))

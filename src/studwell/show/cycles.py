@@ -38,8 +38,8 @@ def plot_clamp_left(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
                 _draw(ax, cycles, name, place, units, kind)
                 counts |= {mark.cycle for mark in cycles.marks}
     _count_cycles(ax, sorted(counts))
-    ax.set_ylabel(f"least clamp in the cycle, {label('force', units)}")
-    ax.set_ylim(bottom=0.0)
+    ax.set_ylabel(f"least clamp in the cycle, {label('force', units)}\n(axis need not start at 0)")
+    ax.margins(y=0.12)
     ax.grid(axis="y")
     ax.set_axisbelow(True)
     return ax

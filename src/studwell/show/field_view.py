@@ -168,7 +168,7 @@ def head_lines(ax: Axes, views: Sequence[FieldView], title: str, said: Sequence[
     if said is None:
         said = [f"{theme.wrapped(v.result.name, 30, 2)}\n{theme.wrapped(v.when, 40, 2)}" for v in views[:2]]
     for place, text in enumerate(said):
-        at, align = ((0.49, "right") if place == 0 else (0.51, "left")) if len(views) > 1 else (0.5, "center")
+        at, align = ((0.47, "right") if place == 0 else (0.53, "left")) if len(views) > 1 else (0.5, "center")
         ax.text(
             at, 1.01, text, transform=ax.transAxes, ha=align, va="bottom", fontsize=7.5, linespacing=1.15
         )  # fmt: skip

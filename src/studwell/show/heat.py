@@ -206,6 +206,6 @@ def boss_levels(view: FieldView, units: str) -> Array:
     return round_levels(float(shown.min()), float(shown.max()), BANDS)
 
 
-def said_of(view: FieldView, what: str, width: int = 25) -> str:
+def said_of(view: FieldView, what: str, width: int = 20) -> str:
     """Return what a drawing says above a moment: what it is, and when; width: of its lines, in letters."""
-    return f"{what}\n{theme.wrapped(view.when, width, 2)}"
+    return f"{what}\n{theme.wrapped(view.when, width, 3)}"

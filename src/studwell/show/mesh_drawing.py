@@ -138,7 +138,7 @@ def _dimensions(ax: Axes, built: BuiltJoint, parts: tuple[Part, ...], factor: fl
             linespacing=1.1,
         )
     across = [
-        ("drill", shape.drill_radius, 0.0 if not shape.cone_slope else 0.5 * shape.thread_bottom, 1),
+        ("bore", shape.drill_radius, 0.0 if not shape.cone_slope else 0.5 * shape.thread_bottom, 1),
         ("boss", shape.outer_radius, base, 2),
     ]
     for name, radius, from_height, row in across:
@@ -148,6 +148,7 @@ def _dimensions(ax: Axes, built: BuiltJoint, parts: tuple[Part, ...], factor: fl
             ax.plot([factor * side * radius] * 2, ends, color=theme.LIGHT.weak, lw=0.45)
         _measure(ax, (-factor * radius, factor * z), (factor * radius, factor * z))
         text = f"{name} dia. {as_text(2.0 * radius, 'length', units, 3)}"
+        text += "\n(minor diameter)" if name == "bore" else ""
         ax.text(-factor * (radius + 0.2 * step), factor * z, text, ha="right", va="center", fontsize=7)
     ax.set_xlim(factor * (left - 3.2 * step), factor * (-left + 0.04 * height))
     ax.set_ylim(factor * (base - 0.9 * step), factor * (base + 1.04 * height))

@@ -66,7 +66,7 @@ def plot_tip_force(review: Review, ax: Axes) -> None:
     ax.set_ylim(bottom=0.0)
     ax.set_xlabel("turned back from the driven seat, degrees")
     ax.set_ylabel(f"largest tip force in use, {label('force', units)}")
-    ax.set_title("a  Tip force is gone within a few degrees")
+    ax.set_title("a  Tip force over the angle turned back")
     if ax.lines:
         ax.legend(title="seating torque")
 

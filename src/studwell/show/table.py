@@ -14,6 +14,7 @@ from studwell.show.crack_content import crack_tables_of
 from studwell.show.heat_content import zone_rows
 from studwell.show.workshop_content import repair_table, thread_table
 from studwell.strength.margins import Margin
+from studwell.strength.outcomes import Outcome
 from studwell.study.mesh_study import MeshStudy
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, in_unit, label, number_text
@@ -120,6 +121,27 @@ def _number(value: float | None, kind: str, units: str) -> str:
     return number_text(shown, 3)
 
 
+NOISE = {"mm": 1e-6}
+"""Sizes below which a result is noise of the arithmetic and shown as 0; of other units LEAST_SHOWN. Our own choice."""
+
+LEAST_SHOWN = 1e-7
+
+
+def _quiet(value: float, unit: str) -> float:
+    return 0.0 if abs(value) < NOISE.get(unit, LEAST_SHOWN) else value
+
+
+def _percent(change: float) -> str:
+    """Return a share as a signed percentage of three decimals, a change too small for them without a sign."""
+    text = f"{100.0 * change:+.3f} %"
+    return "0.000 %" if text[1:] == "0.000 %" else text
+
+
+def _unknown(outcome: Outcome) -> str:
+    """Return what stands for a value that is not there: 'none' where its part is absent, else 'unknown'."""
+    return f"{'none' if outcome.absent else 'unknown'}: {outcome.reason}"
+
+
 def evidence_tables(result: SetupResult, units: str) -> list[Table]:
     """Return the tables of one solved setup: outcomes with their moments, margins with their methods, evidence."""
     outcomes = Table(title=f"{result.name}: outcomes", title_justify="left")
@@ -129,10 +151,10 @@ def evidence_tables(result: SetupResult, units: str) -> list[Table]:
     for name, outcome in result.outcomes.items():
 
         def text(value: float, unit: str = outcome.unit) -> str:
-            value = 0.0 if abs(value) < 1e-7 else value
+            value = _quiet(value, unit)
             return as_text(value, kinds[unit], units) if unit else number_text(value, 4)
 
-        shown = f"unknown: {outcome.reason}" if outcome.value is None else text(outcome.value)
+        shown = _unknown(outcome) if outcome.value is None else text(outcome.value)
         band = " to ".join(text(value) for value in result.band[name]) if name in result.band else ""
         outcomes.add_row(name.replace("_", " "), shown, outcome.when, band)
     margins = Table(title=f"{result.name}: margins (load over capacity; 1 is the limit)", title_justify="left")
@@ -187,11 +209,12 @@ def mesh_study_table(study: MeshStudy, units: str) -> Table:
             if value is None:
                 cells.append("-")
             else:
-                value = 0.0 if abs(value) < 1e-7 else value
+                value = _quiet(value, row.unit)
                 cells.append(as_text(value, kinds[row.unit], units, 6) if row.unit else number_text(value, 6))
         if all(value is None for value in row.values):
             continue
-        change = "-" if row.change is None else f"{100.0 * row.change:+.3f} %"
+        silent = all(_quiet(value, row.unit) == 0.0 for value in row.values if value is not None)
+        change = "-" if row.change is None else _percent(0.0 if silent else row.change)
         table.add_row(row.outcome.replace("_", " "), *cells, change)
     return table
 

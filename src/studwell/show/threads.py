@@ -38,8 +38,10 @@ def thread_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
                 ax.set_axis_off()
                 continue
             plot_pitch_shares(result, strips[row], ax=ax)
-    handles, labels = panels[0][0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside lower center", ncols=3)
+    known_by_name = {
+        label: handle for ax in panels.flat for handle, label in zip(*ax.get_legend_handles_labels(), strict=True)
+    }
+    figure.legend(known_by_name.values(), known_by_name.keys(), loc="outside lower center", ncols=3)
     told = " ".join(_told(result, strips) for result, strips in zip(results, known, strict=True))
     return (
         Sheet(

@@ -10,6 +10,9 @@ from studwell.study.repair import PlanNumber, repair_plan
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
 
+LEAST_FORCE = 1e-6
+"""N; a smaller force is noise of the arithmetic and shown as 0. Our own choice."""
+
 
 def thread_tables(comparison: Comparison) -> tuple[Rows, ...]:
     """Return one table a setup of the routes by which its threads may strip."""
@@ -61,7 +64,9 @@ def _stud_first(strip: ThreadStrip, units: str) -> list[tuple[str, ...]]:
 
 
 def _force(value: float | None, units: str) -> str:
-    return "unknown" if value is None else as_text(value, "force", units, 4)
+    if value is None:
+        return "unknown"
+    return as_text(value if abs(value) >= LEAST_FORCE else 0.0, "force", units, 4)
 
 
 def repair_tables(comparison: Comparison) -> tuple[Rows, ...]:

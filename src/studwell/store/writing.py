@@ -38,6 +38,17 @@ def write_bytes(path: Path, content: bytes) -> Path:
     return path
 
 
+def check_file(path: Path) -> None:
+    """Raise CannotWrite unless one file can be written at a path; a folder above it is not made."""
+    path = Path(path)
+    if path.is_dir():
+        raise CannotWrite(f"{path}: is a folder, not a file")
+    folder = path.absolute().parent
+    if not folder.exists():
+        raise CannotWrite(f"{path}: there is no folder {folder}; make it first")
+    check_folder(folder)
+
+
 def check_folder(folder: Path) -> None:
     """Raise CannotWrite unless results can be written into a folder; nothing is left behind by the trial."""
     folder = Path(folder)

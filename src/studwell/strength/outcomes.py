@@ -38,7 +38,10 @@ FLOOR_REASON = (
 
 @dataclass(frozen=True)
 class Outcome:
-    """One quantity: value (None if unknown), unit, the moment, and the reason when unknown or not applicable."""
+    """One quantity: value (None if unknown), unit, the moment, and the reason when unknown or not applicable.
+
+    absent : there is no such quantity, because the setup lacks the part that it belongs to
+    """
 
     value: float | None
     unit: str
@@ -46,6 +49,7 @@ class Outcome:
     time: float | None = None
     index: int | None = None
     reason: str = ""
+    absent: bool = False
 
 
 SAME = 1e-7
@@ -100,19 +104,21 @@ def outcomes_of(built: BuiltJoint, timeline: Timeline, elastic_tip: Array | None
         ("floor_split_max", floor_split(built, timeline), UNDERSIDE_REASON),
         ("seat_hoop_max", wedge_hoop(built, timeline), NO_WEDGE if built.seat.by_tip else TANG_REASON),
     ):
-        result[name] = Outcome(None, "MPa", reason=reason)
+        result[name] = Outcome(None, "MPa", reason=reason, absent=reason == NO_WEDGE)
         if values is not None:
             extreme(name, values, everything, "max", "MPa")
     if built.seat.by_tip:
-        result |= dict.fromkeys(("seat_force_assembled", "seat_force_max"), Outcome(None, "N", reason=TIP_SEAT))
+        result |= dict.fromkeys(
+            ("seat_force_assembled", "seat_force_max"), Outcome(None, "N", reason=TIP_SEAT, absent=True)
+        )
     else:
         moment("seat_force_assembled", forces.seat, timeline.assembled)
         extreme("seat_force_max", forces.seat, everything, "max", "N")
 
     shares = pitch_share(built, timeline)
     if shares is None:
-        result["insert_load_max"] = Outcome(None, "N", reason=NO_INSERT)
-        result["insert_pitch_share_max"] = Outcome(None, "", reason=NO_INSERT)
+        result["insert_load_max"] = Outcome(None, "N", reason=NO_INSERT, absent=True)
+        result["insert_pitch_share_max"] = Outcome(None, "", reason=NO_INSERT, absent=True)
     else:
         extreme("insert_load_max", forces.insert, everything, "max", "N")
         extreme("insert_pitch_share_max", shares, after, "max", "")
@@ -126,19 +132,20 @@ def outcomes_of(built: BuiltJoint, timeline: Timeline, elastic_tip: Array | None
         travel = -np.array([s.openings[built.joint.slices[face]][0] for s in timeline.states])
         extreme("washer_travel_max", travel, after, "max", "mm")
     else:
-        result["washer_flat_share_max"] = Outcome(None, "", reason="no spring washer in this setup")
-        result["washer_travel_max"] = Outcome(None, "mm", reason="no spring washer in this setup")
+        result["washer_flat_share_max"] = Outcome(None, "", reason="no spring washer in this setup", absent=True)
+        result["washer_travel_max"] = Outcome(None, "mm", reason="no spring washer in this setup", absent=True)
     stretch = np.array([s.stretch for s in timeline.states])
     extreme("stud_stretch_max", stretch, everything, "max", "mm")
     if elastic_tip is None:
-        result["wedge_force_lost"] = Outcome(None, "N", reason=ELASTIC_REASON)
+        result["wedge_force_lost"] = Outcome(None, "N", reason=ELASTIC_REASON, absent=True)
     else:
         extreme("wedge_force_lost", np.maximum(elastic_tip - forces.tip, 0.0), everything, "max", "N")
     found = plastic_strains(timeline)
     table = built.setup.inelastic is not None
-    floor = found.pop("boss", None)
-    result["floor_plastic_strain_max"] = floor or Outcome(None, "", reason=ELASTIC_BOSS if table else ELASTIC_REASON)
-    layer = max(found.values(), key=lambda one: one.value or 0.0, default=Outcome(None, "", reason=ELASTIC_LAYERS))
+    elastic = Outcome(None, "", reason=ELASTIC_BOSS if table else ELASTIC_REASON, absent=True)
+    result["floor_plastic_strain_max"] = found.pop("boss", elastic)
+    elastic = Outcome(None, "", reason=ELASTIC_LAYERS, absent=True)
+    layer = max(found.values(), key=lambda one: one.value or 0.0, default=elastic)
     result["layer_plastic_strain_max"] = layer
     return result
 

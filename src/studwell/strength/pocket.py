@@ -29,13 +29,13 @@ def pocket_outcomes(built: BuiltJoint, history: HistoryResult, timeline: Timelin
     liquid = history.liquid
     if liquid is None:
         reason = no_liquid(built.setup.pocket)
-        return {name: Outcome(None, unit, reason=reason) for name, unit in UNITS.items()}
+        return {name: Outcome(None, unit, reason=reason, absent=True) for name, unit in UNITS.items()}
     pressure = pressures(built.joint, timeline.states)
     result = {
         "pocket_pressure_max": _largest(timeline, pressure, "MPa"),
         "pocket_force_max": _largest(timeline, timeline.forces.pocket, "N"),
     }
-    driven = Outcome(None, "MPa", reason="the stud was not driven")
+    driven = Outcome(None, "MPa", reason="the stud was not driven", absent=True)
     if history.seating.drive_torque is not None:
         driven = Outcome(history.seating.drive_pressure, "MPa", when="driven", reason=_driven(built, history))
     result["pocket_pressure_driven"] = driven

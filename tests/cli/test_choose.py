@@ -1,0 +1,90 @@
+import importlib.util
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from studwell.cli import app
+from studwell.errors import NotConverged
+
+HERE = Path(__file__).parent
+CASES = HERE.parents[1] / "cases"
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    """What the command asks of the API, which then has no solution to give."""
+    calls = []
+
+    def choose(case, **options):
+        calls.append(options)
+        raise NotConverged(None, "no setup within [bounds] has a solution")
+
+    monkeypatch.setattr("studwell.api.choose", choose)
+    return calls
+
+
+def run(*arguments):
+    return CliRunner().invoke(app, ["choose", *map(str, arguments)])
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ([], {"workers": None, "scheduler": None, "resume": False, "refinement": 1.0, "odds_samples": 1000}),
+        (["--workers", "3", "--resume"], {"workers": 3, "resume": True}),
+        (["--scheduler", "tcp://10.0.0.5:8786"], {"scheduler": "tcp://10.0.0.5:8786"}),
+        (["--refinement", "0.5", "--odds-samples", "0"], {"refinement": 0.5, "odds_samples": 0}),
+    ],
+)
+def test_each_option_reaches_the_call_that_it_names(asked, tmp_path, line, expected):
+    done = run(CASES / "hut-pump.toml", "--out", tmp_path / "out", *line)
+    assert done.exit_code == 3 and "no setup within [bounds]" in done.stderr
+    assert {key: asked[0][key] for key in expected} == expected
+    assert asked[0]["ledger"] == tmp_path / "out" / "search.rows"
+
+
+def test_a_case_without_bounds_exits_2_and_says_what_is_missing(tmp_path):
+    done = run(CASES / "hut-pump-cycle.toml", "--out", tmp_path / "out")
+    assert done.exit_code == 2 and "hut-pump-cycle.toml: [bounds]: missing table" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_dead_scheduler_exits_2_with_its_address(tmp_path, monkeypatch):
+    pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
+    monkeypatch.setattr("studwell.runs.cluster.PATIENCE", 0.5)
+    done = run(CASES / "hut-pump.toml", "--out", tmp_path / "out", "--scheduler", "tcp://127.0.0.1:1")
+    assert done.exit_code == 2 and "tcp://127.0.0.1:1: no scheduler answers" in done.stderr
+
+
+def test_the_search_of_another_case_is_not_taken_up(tmp_path):
+    spec = importlib.util.spec_from_file_location("toy_plan", HERE.parent / "runs" / "toy_plan.py")
+    module = importlib.util.module_from_spec(spec)
+    sys.modules.setdefault("toy_plan", module)
+    spec.loader.exec_module(module)
+    from studwell.runs import execute
+
+    execute(module.Toy(), tmp_path / "out" / "search.rows", workers=1)
+    done = run(CASES / "hut-pump.toml", "--out", tmp_path / "out", "--resume")
+    assert done.exit_code == 2
+    assert "search.rows: hash" in done.stderr and "another case" in done.stderr and "--resume" in done.stderr
+
+
+def test_a_choice_prints_its_table_and_leaves_its_files(tmp_path, monkeypatch):
+    for name, few in (("SPREAD", 2), ("DOWNHILL", 2), ("ROWS", 8)):
+        monkeypatch.setattr(f"studwell.choose.search.{name}", few)
+    text = (CASES / "hut-pump.toml").read_text().replace("steps = 100", "steps = 6")
+    ends = [text.index(f"\n[{name}") for name in ("spread", "bounds", "setup.") if f"\n[{name}" in text]
+    case = tmp_path / "small.toml"
+    case.write_text(text[: min(ends) + 1] + '[bounds]\ntorque = ["8 N*m", "16 N*m"]\n')
+    done = run(case, "--out", tmp_path / "out", "--refinement", 0.4, "--workers", 1)
+    assert done.exit_code == 0, done.stderr
+    assert "[setup.recommended]" in done.stdout and "torque" in done.stdout
+    summary = json.loads((tmp_path / "out" / "summary.json").read_text())
+    assert summary["recommended"]["torque"].endswith("N*m")
+    assert (tmp_path / "out" / "recommended.toml").read_text() == summary["recommended"]["case_text"]
+    before = (tmp_path / "out" / "summary.json").read_bytes()
+    again = run(case, "--out", tmp_path / "out", "--refinement", 0.4, "--workers", 2, "--resume")
+    assert again.exit_code == 0 and (tmp_path / "out" / "summary.json").read_bytes() == before
