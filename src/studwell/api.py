@@ -399,5 +399,5 @@ def odds(
                 sensitivity=sensitivity,
                 refinement=refinement,
                 progress=progress,
-            )  # fmt: skip
+            )
         )

@@ -127,7 +127,7 @@ def _is_table(kind: Any) -> bool:
 def _default(info: FieldInfo) -> str:
     if info.is_required():
         return "needed"
-    value = info.get_default(call_default_factory=True)  # type: ignore[call-arg]
+    value = info.get_default(call_default_factory=True)
     if value is None or value in ((), {}, []):
         return "-"
     if isinstance(value, bool):

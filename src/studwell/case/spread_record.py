@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 class Distribution:
     """How one key is spread, in the case's inner units.
 
-    kind : normal, lognormal, uniform, triangular or data;  mean, mode: None takes the setup's own value;  low, high: where a draw is cut off, None: nowhere
+    kind : normal, lognormal, uniform, triangular or data;  mean, mode: None takes the setup's own value
+    low, high : where a draw is cut off, None: nowhere
     values : of "data", each as likely as the others
     """
 
