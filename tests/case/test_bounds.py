@@ -107,3 +107,14 @@ def test_bad_bounds_are_refused_by_file_key_and_what_is_allowed(base, table, key
 def test_bounds_are_not_for_one_setup(base):
     with pytest.raises(BadCase, match="not for one setup"):
         case_from_text(base + '[setup.odd.bounds]\ntorque = ["8 N*m", "9 N*m"]\n', "hut.toml")
+
+
+def test_springs_to_try_count_as_springs_of_the_case_and_may_be_left_out():
+    text = (CASES / "hut-pump-cycle.toml").read_text()
+    text = text[: text.index("\n[setup.") + 1]
+    table = '[bounds]\nwasher = [{ kind = "plain" }, { kind = "spring", size = "DIN 6796 M8" }]\n'
+    assert "spring_conductance" in text
+    with pytest.raises(BadCase, match="no setup has a spring"):
+        case_from_text(text)
+    found = case_from_text(text + table).bounds
+    assert not found.make("plain", {"washer": [{"kind": "plain", "size": "M8"}]}).springs

@@ -253,7 +253,8 @@ def test_verify_refuses_a_file_for_its_folder_before_it_checks_anything(tmp_path
 def test_verify_names_the_checks_that_differ_without_counting(tmp_path, monkeypatch):
     passed, remembered = (
         SimpleNamespace(
-            check=SimpleNamespace(slug=slug, subject="s", title=slug, source="x", status="from memory", gate=False),
+            check=SimpleNamespace(slug=slug, subject="s", title=slug, source="x", status="from memory", gate=False,
+                                   tolerance="x"),
             rows=(), passed=good, error=None, fails_the_run=False,
         )
         for slug, good in (("that-agrees", True), ("that-differs", False))

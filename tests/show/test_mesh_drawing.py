@@ -23,7 +23,7 @@ def written(ax) -> str:
         "floor 6 mm",
         "engaged 12 mm",
         "boss dia. 28 mm",
-        "bore dia. 6.65 mm\n(minor diameter)",
+        "bore dia. 6.65 mm (minor diameter)",
         "grip 62.1 mm",
         "barrel, dia. 22 mm",
         "nut, 13 mm across flats",

@@ -67,13 +67,14 @@ def case_from_text(text: str, file: str = "case", folder: Path | None = None) ->
     if not overrides:
         overrides = {ONLY_SETUP: {}}
     meshes = MeshFolder(folder)
-    setups = tuple(_setup(name, base, override, overrides, file, meshes) for name, override in overrides.items())
+    everywhere = overrides | ({BOUNDS: {"washer": bounds.get("washer", [])}} if isinstance(bounds, dict) else {})
+    setups = tuple(_setup(name, base, override, everywhere, file, meshes) for name, override in overrides.items())
     _check_materials([base, *overrides.values()], setups, file)
     case = Case(file, head.title, head.notes, head.units, setups)
     if spread is not None:
         case = replace(case, spread=build_spread(spread, case, file, folder))
     if bounds is not None:
-        maker = functools.partial(functools.partial, _laid_on, base, file, meshes)
+        maker = functools.partial(functools.partial, _laid_on, base, everywhere, file, meshes)
         case = replace(case, bounds=build_bounds(bounds, case, base, overrides, file, maker))
     return case
 
@@ -202,11 +203,18 @@ def _check_fields(base: Tables, origin: Origin) -> None:
 
 
 def _laid_on(
-    base: Tables, file: str, meshes: MeshFolder, override: Tables, name: str, own: Tables, check: bool = True
+    base: Tables,
+    overrides: Tables,
+    file: str,
+    meshes: MeshFolder,
+    override: Tables,
+    name: str,
+    own: Tables,
+    check: bool = True,
 ) -> Setup:
     """Return the setup of this name that its own tables make of another one's; see `Bounds.make`."""
     both = lay_on(override, own, Origin(file, name, override, own, {}))
-    return _setup(name, base, both, {name: both}, file, meshes, check)
+    return _setup(name, base, both, {**overrides, name: both}, file, meshes, check)
 
 
 def _setup(

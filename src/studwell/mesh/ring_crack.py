@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from studwell.errors import BadMesh
-from studwell.mesh.graded import Sizes, cut_in_three, triangles
 from studwell.mesh.mesh import Floats, Ints, Mesh, mesh_of
 from studwell.mesh.outline import Outline, distance_to, outline_of
 from studwell.mesh.quality import least_jacobian
+from studwell.mesh.size_field import Sizes, cut_in_three, triangles
 
 UPPER, LOWER = "crack upper", "crack lower"
 

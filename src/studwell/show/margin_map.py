@@ -32,7 +32,7 @@ def modes_of(comparison: Comparison) -> list[tuple[str, str]]:
 
 
 def cell_text(margin: Margin | None) -> str:
-    """Return what a cell says: the margin, '∞' if it has no bound, '?' if it is unknown, 'none' for a part that is not there."""
+    """Return what a cell says: the margin, '∞' if it has no bound, '?' if it is unknown, 'none' for a part not there."""
     if margin is None or not margin.applies:
         return NO_PART
     if margin.value is None:
