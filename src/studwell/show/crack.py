@@ -48,6 +48,7 @@ def plot_k_curves(
                 markerfacecolor=face,
             )
     ax.set_xscale("log")
+    theme.plain_log_ticks(ax.xaxis)
     ax.set_ylim(bottom=0.0)
     ax.set_xlabel("crack depth, mm")
     ax.set_ylabel(f"stress intensity, {curve.unit}")

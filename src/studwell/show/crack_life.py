@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from studwell.show import theme
 from studwell.show.crack import plot_k_curves
 from studwell.show.sheet import Sheet
 from studwell.strength.flaws import FlawView
@@ -103,6 +104,8 @@ def plot_life(view: FlawView, ax: Axes, units: str, name: str, number: int = 0) 
     ax.loglog(
         sizes, life.left[whole], label=name, linestyle=("-", "--", "-.", ":")[number % 4], marker="", linewidth=1.8
     )
+    theme.plain_log_ticks(ax.xaxis)
+    theme.plain_log_ticks(ax.yaxis)
 
 
 def _with_life(result: SetupResult) -> list[FlawView]:

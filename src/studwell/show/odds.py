@@ -142,6 +142,7 @@ def plot_probabilities(item: SetupOdds, *, ax: Axes | None = None) -> Axes:
         if found.value > 0.0:
             ax.plot([max(found.value, LEAST_SHOWN)], [place], "o", color=colour, ms=5)
     ax.set_xscale("log")
+    theme.plain_log_ticks(ax.xaxis)
     ax.set_xlim(LEAST_SHOWN, 1.3)
     ax.set_yticks(range(len(modes)), modes)
     ax.set_xlabel("probability of failure, with its 95 % interval (no dot: no failure seen)")

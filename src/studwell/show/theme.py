@@ -10,8 +10,10 @@ from typing import Any
 
 import matplotlib
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, NullFormatter
 
 SERIES = ("#2f6fbf", "#c0602a", "#2a8c6e", "#a0559b", "#7b7a22", "#3d8aa3", "#b3475f", "#6d7480")
 """One colour a setup, in order. Each stands at least 3:1 off both page colours, so that light and dark share them."""
@@ -160,3 +162,9 @@ def with_page_colours(svg: str, page: Page = LIGHT) -> str:
         colour = getattr(page, name)
         svg = svg.replace(f": {colour}", f": var(--{name}, {colour})")
     return svg
+
+
+def plain_log_ticks(axis: Axis) -> None:
+    """Label the decades of a log axis with plain numbers: figures here set no formulas, so that 10^-1 would show its source."""
+    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    axis.set_minor_formatter(NullFormatter())
