@@ -3,7 +3,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from studwell.show.crack_content import crack_tables, crack_tables_of, life_text
-from studwell.show.crack_life import intensity_sheets, life_sheets, plot_life
+from studwell.show.crack_life import direction_sheets, intensity_sheets, life_sheets, plot_life
 
 
 def test_every_setup_has_the_views_side_by_side_and_one_table_each(comparison):
@@ -65,3 +65,11 @@ def test_without_a_known_life_there_is_no_figure(comparison):
 
 def test_lives_in_words():
     assert life_text(None) == "unknown"
+
+
+def test_a_flaw_draws_its_directions_and_no_flaw_draws_none(cracked, comparison):
+    (sheet,) = direction_sheets(cracked)
+    first = sheet.figure.axes[0]
+    assert {line.get_label() for line in first.lines} == {"0.2 mm", "0.5 mm", "1 mm"}
+    assert all(min(line.get_ydata()) > 0.0 for line in sheet.figure.axes[1].lines)
+    assert direction_sheets(comparison) == ()

@@ -6,12 +6,18 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from studwell.crack.curves import crack_curves
+from studwell.crack.lines import crack_lines
+from studwell.crack.records import KCurve
 from studwell.show import theme
-from studwell.show.crack import plot_k_curves
+from studwell.show.crack import plot_k_curves, plot_k_directions
 from studwell.show.sheet import Sheet
 from studwell.strength.flaws import FlawView
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, label
+
+DRAWN_SIZES = (0.2, 0.5, 1.0)
+"""mm, depths of the cracks whose direction is drawn."""
 
 MOST_DRAWN = 4
 """Setups whose crack is drawn, best ranked first."""
@@ -92,6 +98,53 @@ def life_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
             figure,
         ),
     )
+
+
+def direction_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
+    """Return the figure of stress intensity over the direction in which a crack leaves the fillet, of the setup whose crack
+    is pulled open most; none where no ring crack was solved.
+    """
+    found = [
+        (float(view.largest.max()), result, view)
+        for result in comparison.results
+        for view in result.verdict.cracks.flaws
+        if view.history.curve is not None and view.history.body == "boss"
+    ]
+    if not found:
+        return ()
+    _, result, view = max(found, key=lambda each: each[0])
+    curve, states = view.history.curve, result.timeline.states
+    assert curve is not None
+    worst = int(np.argmax(curve.effective.max(axis=1)))
+    lines = [line for line in crack_lines(result.built) if line.body == "boss"]
+    least = min(line.wall for line in lines)
+    sizes = [size for size in DRAWN_SIZES if size < 0.9 * least]
+    if len(lines) < 2 or not sizes:
+        return ()
+    chosen = [states[result.timeline.assembled], states[worst]]
+    curves = crack_curves(result.built, chosen, lines=lines, sizes=sizes)
+    figure = Figure(figsize=(9.2, 4.2), layout="constrained")
+    for place, name in enumerate(("assembled", f"at the worst: {result.timeline.when(worst)}")):
+        ax = figure.add_subplot(1, 2, place + 1)
+        plot_k_directions(curves, place, sizes, ax=ax)
+        ax.set_title(f"{result.name}: {name}", fontsize="small")
+    listed = "; ".join(
+        f"{each.line.angle:.0f} degrees {float(each.at(sizes[-1])[1]):.3g}" for each in sorted(curves, key=_angle)
+    )
+    return (
+        Sheet(
+            "crack-directions",
+            "Which way a crack would leave the floor's corner",
+            "Effective stress intensity of ring cracks of a few depths over the direction in which they leave the fillet, from "
+            "straight down (the floor is punched out) to straight out (the wall tears). mm and MPa m^0.5 in all cases.",
+            f"{result.name}, {sizes[-1]:g} mm deep, at the worst: {listed} MPa m^0.5.",
+            figure,
+        ),
+    )
+
+
+def _angle(curve: KCurve) -> float:
+    return curve.line.angle
 
 
 def plot_life(view: FlawView, ax: Axes, units: str, name: str, number: int = 0) -> None:

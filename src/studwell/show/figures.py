@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 
 from studwell.joint.build import BuiltJoint
 from studwell.show import theme
-from studwell.show.crack_life import intensity_sheets, life_sheets
+from studwell.show.crack_life import direction_sheets, intensity_sheets, life_sheets
 from studwell.show.cycles import cycle_sheets
 from studwell.show.heat_sheets import heat_sheets
 from studwell.show.history import name_phases, plot_clamp, plot_thread_load, plot_tip_force
@@ -45,6 +45,7 @@ def sheets_of(comparison: Comparison) -> tuple[Sheet, ...]:
             *pocket_sheets(comparison),
             *cycle_sheets(comparison),
             *intensity_sheets(comparison),
+            *direction_sheets(comparison),
             *life_sheets(comparison),
             mesh_sheet(best.built, comparison.case.units),
         )
