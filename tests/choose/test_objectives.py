@@ -1,10 +1,13 @@
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis.extra.numpy import arrays
 from hypothesis.strategies import floats
 
 from studwell.choose.objectives import FUNCTION, OBJECTIVES, front, objectives, order_keys, told_apart
 from studwell.strength.verdict import mode_names
+
+pytestmark = pytest.mark.slow
 
 NAMES = mode_names()
 

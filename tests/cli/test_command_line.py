@@ -112,6 +112,7 @@ def test_a_required_margin_that_is_kept_exits_0_and_one_that_is_not_exits_1(smal
     assert "unknown" in broken.stderr
 
 
+@pytest.mark.slow
 def test_a_required_margin_that_is_unbounded_exits_1(small_case, tmp_path):
     done = studwell(
         "solve", small_case, "--setup", "backed off, domed nut", "--out", tmp_path, "--refinement", 0.4,
@@ -160,6 +161,7 @@ def test_bad_usage_gives_a_few_plain_lines_and_exit_2(name, small_case, tmp_path
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.slow
 def test_new_writes_a_case_that_compare_reads_and_never_replaces_one_unasked(tmp_path):
     path = tmp_path / "mine.toml"
     assert studwell("new", path, "--thread", "M6", "--nut", "domed").returncode == 0

@@ -18,6 +18,8 @@ from studwell.odds.study import odds
 
 from .conftest import COARSE, alone
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def found(demo, tmp_path_factory):

@@ -9,6 +9,8 @@ from pytest import approx
 from studwell.show.crack_content import floor_crack_text
 from studwell.study.floor_crack import floor_crack_study, reaches_one
 
+pytestmark = pytest.mark.slow
+
 DOCUMENT = Path(__file__).parents[2] / "docs" / "cracks.md"
 
 
