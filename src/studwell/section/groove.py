@@ -43,7 +43,7 @@ class Teeth:
     clearance  : of the pitch diameters, mm: back flanks stand half of it apart, and flanks touch only up to
                  (d - clearance) / 2
     divisions  : elements to a sixteenth of a pitch along the flanks
-    external_lead, internal_lead : a free groove beyond the first tooth of the stud, beyond the last of its partner
+    external_lead : whether the stud has a free groove beyond its first tooth; its partner has one beyond its last tooth
 
     Source: ISO 68-1 basic profile; external root radius H/6 (its sharp-root tangent point is the end of the flank),
     internal root radius H/12 (tangent where the external crest ends; the standard leaves it free).
@@ -57,7 +57,6 @@ class Teeth:
     clearance: float = 0.0
     divisions: int = 1
     external_lead: bool = True
-    internal_lead: bool = True
 
     @property
     def top(self) -> float:
@@ -145,7 +144,7 @@ class Teeth:
         first, last = -0.25, self.count - 0.25
         if kind == "external" and self.external_lead:
             first -= 0.5
-        if kind == "internal" and self.internal_lead:
+        if kind == "internal":
             last += 0.5
         return first, last
 

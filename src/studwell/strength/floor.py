@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from studwell.data import assumption
 from studwell.joint.build import BuiltJoint
 from studwell.joint.floor_places import PUNCH, UNDERSIDE, Places, PunchSurface, punch_surface, wedge_hoop_places
 from studwell.joint.seats import pressed_areas
@@ -17,6 +16,7 @@ from studwell.strength.margin import (
     surface_limit,
     unknown_margin,
 )
+from studwell.strength.strip import shear_strength
 from studwell.strength.timeline import Timeline, first_principal, stresses
 
 Array = np.ndarray
@@ -86,15 +86,15 @@ def floor_punch_margin(built: BuiltJoint, timeline: Timeline, temperatures: Arra
     surface = punch_surface_of(built)
     if shear is None or surface is None:
         return unknown_margin(mode, "damage", PUNCH_REASON)
-    if material.ultimate_strength is None:
+    strength = shear_strength(material, node_temperatures(built, timeline, temperatures, "boss"))
+    if strength is None:
         return unknown_margin(mode, "damage", f"tensile strength of {material.name} is not known")
-    strength = np.asarray(material.ultimate_strength.at(node_temperatures(built, timeline, temperatures, "boss")))
     return ratio_margin(
         mode,
         "damage",
         timeline,
         np.abs(np.where(np.abs(shear) < 1e-9, 0.0, shear)),
-        assumption("shear_strength_ratio") * strength,
+        strength,
         "MPa",
         f"mean shear over the {surface.area:.0f} mm2 of a plug of {2 * surface.radius:.2f} mm through "
         f"{surface.height:.2f} mm of floor, 0.6 of tensile strength",
