@@ -1,0 +1,1 @@
+"""`studwell card`: parse, one call, print."""

@@ -1,0 +1,1 @@
+"""`studwell page`: parse, one call, print."""
