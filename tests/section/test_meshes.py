@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pytest import approx
 
-from studwell.errors import Unknown
+from studwell.errors import BadMesh, Unknown
 from studwell.fem.space import Space
 from studwell.joint.bodies import section_bodies
 from studwell.mesh.quality import scaled_jacobian
@@ -89,6 +89,14 @@ def test_on_a_radiused_end_the_tips_edge_touches_and_both_faces_are_parallel(mak
     rc, zc = layout.boss.fillet_centre
     for radius in (layout.boss.contact_from, layout.boss.tip_lines[-1]):
         assert np.hypot(radius - rc, layout.boss.floor_height(radius) - zc) == approx(2.0)
+
+
+def test_a_radius_that_runs_into_the_engaged_thread_is_refused_and_told(make_setup):
+    shape = lay_out(make_setup(), COARSE).boss
+    rc, zc = shape.fillet_centre
+    raised = replace(shape, corner_radius=shape.corner_radius + shape.engaged[0] - zc + 0.1)
+    with pytest.raises(BadMesh, match="engaged thread begins"):
+        boss_mesh(raised)
 
 
 @pytest.mark.parametrize("thread", ["M6", "M8", "M10"])

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from studwell.errors import BadMesh
 from studwell.mesh.blocks import Block, Curve, Patch, arc, build, grid_block, node_block, with_middles
 from studwell.mesh.mesh import Mesh
 from studwell.section.groove import Teeth
@@ -286,6 +287,11 @@ def _wall_rows(shape: BossShape, zc: float, taper_start: float, arc_size: float)
     """Return the heights of the mesh lines along the hole wall."""
     h = shape.size
     low, high = shape.engaged
+    if low < zc:
+        raise BadMesh(
+            f"the radius at the hole's end, {shape.corner_radius:.4g} mm, ends at {zc:.4g} mm above the floor's edge, but the "
+            f"engaged thread begins at {low:.4g} mm: a smaller radius, or a thread engaged less deep, leaves a wall to it"
+        )
     breaks = sorted({zc, taper_start, shape.thread_bottom, low})
     breaks = [z for z in breaks if zc <= z <= low]
     kept = [breaks[0]]
