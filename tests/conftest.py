@@ -13,6 +13,7 @@ from studwell.case.review import Review as ReviewInputs
 from studwell.history.stages import live_through
 from studwell.joint.build import build_joint
 from studwell.mesh import blocks
+from studwell.odds.study import Odds, odds
 from studwell.parts.material import material_from
 from studwell.review.run import Review, review
 from studwell.study.compare import compare
@@ -62,6 +63,21 @@ def small_review(hut_pump: Case) -> Review:
     given = ReviewInputs(seating_torques=(10_000.0,), floors=(3.0,))
     setup = replace(setup, review=given, history=replace(setup.history, steps=3))
     return review(replace(hut_pump, setups=(setup,)), refinement=0.35)
+
+
+@pytest.fixture(scope="session")
+def small_odds(hut_pump: Case, tmp_path_factory: pytest.TempPathFactory) -> Odds:
+    """The odds of the demo's bottomed and backed-off setups from a few samples on a coarse mesh."""
+    setups = tuple(hut_pump.setup(name) for name in ("bottomed, plain", "backed off, plain"))
+    folder = tmp_path_factory.mktemp("odds")
+    return odds(
+        replace(hut_pump, setups=setups),
+        40,
+        lambda name: folder / f"{name}.rows",
+        check=4,
+        sensitivity=False,
+        refinement=0.4,
+    )
 
 
 @pytest.fixture(scope="session")

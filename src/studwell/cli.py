@@ -13,18 +13,18 @@ from typing import Annotated, Any
 
 import typer
 from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 
 from studwell.errors import StudwellError
 
-FIELD_STATES = ("five", "all", "none")
-"""Which states of a setup may be written as fields."""
 
+def _one_of(*choices: str) -> Callable[[str | None], str | None]:
+    def checked(text: str | None) -> str | None:
+        if text is not None and text not in choices:
+            raise typer.BadParameter(f"{text!r} is no choice; choices: {', '.join(choices)}")
+        return text
 
-def _field_states(text: str) -> str:
-    if text not in FIELD_STATES:
-        raise typer.BadParameter(f"{text!r} is no choice; choices: {', '.join(FIELD_STATES)}")
-    return text
+    return checked
 
 
 app = typer.Typer(
@@ -50,7 +50,23 @@ Require = Annotated[
     typer.Option("--require", metavar="MODE=X", help="Exit 1 unless this margin is at most X in every setup."),
 ]
 Fields = Annotated[
-    str, typer.Option("--fields", metavar="[five|all|none]", callback=_field_states, help="VTU states a setup.")
+    str,
+    typer.Option(
+        "--fields", metavar="[five|all|none]", callback=_one_of("five", "all", "none"), help="VTU states a setup."
+    ),
+]
+Revolve = Annotated[
+    bool, typer.Option("--revolve", help="Also write the five moments revolved to 3-D, for any VTK viewer.")
+]
+Units = Annotated[
+    str | None,
+    typer.Option(
+        "--units", metavar="[metric|inch]", callback=_one_of("metric", "inch"), help="Of tables, figures, report."
+    ),
+]
+NoBand = Annotated[
+    bool,
+    typer.Option("--no-band", help="Skip what stands beside a setup: other thread models and the band, many cycles."),
 ]
 Refinement = Annotated[
     float, typer.Option("--refinement", min=0.3, max=4.0, help="Mesh density; 2 halves the element size.")
@@ -85,6 +101,7 @@ class Bars:
         self.console = Console(stderr=True, highlight=False, markup=False)
         self.bars = Progress(
             TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed}/{task.total}"), TimeElapsedColumn(),
+            TextColumn("left"), TimeRemainingColumn(),
             console=self.console, transient=True, disable=not self.console.is_terminal,
         )  # fmt: skip
         self.tasks: dict[str, Any] = {}
@@ -135,7 +152,9 @@ def compare(
     require: Require = None,
     refinement: Refinement = 1.0,
     fields: Fields = "five",
-    no_band: Annotated[bool, typer.Option("--no-band", help="Skip the second thread model and its band.")] = False,
+    revolve: Revolve = False,
+    units: Units = None,
+    no_band: NoBand = False,
 ) -> None:
     """Compare every setup of a case through seating, tightening and heat: the main job."""
     from studwell import api
@@ -145,7 +164,7 @@ def compare(
     folder = _folder(case, out, json)
     with Bars() as bars:
         result = api.compare(known, refinement=refinement, band=not no_band, progress=bars.step)
-    _finish(result, folder, json, limits, fields)
+    _finish(result, folder, json, limits, fields, revolve, units)
 
 
 @app.command()
@@ -158,6 +177,9 @@ def solve(
     require: Require = None,
     refinement: Refinement = 1.0,
     fields: Fields = "five",
+    revolve: Revolve = False,
+    units: Units = None,
+    no_band: NoBand = False,
 ) -> None:
     """Solve one setup with full fields, convergence and equilibrium record."""
     from studwell import api
@@ -168,12 +190,12 @@ def solve(
     setup = _setup_name(known, case, setup)
     folder = _folder(case, out, json, setup)
     with Bars() as bars:
-        result = api.solve(known, setup, refinement=refinement, progress=bars.step)
+        result = api.solve(known, setup, refinement=refinement, band=not no_band, progress=bars.step)
     console = out_console()
     for item in result.record.results:
-        for table in evidence_tables(item, known.units):
+        for table in evidence_tables(item, units or known.units):
             console.print(table)
-    _finish(result, folder, json, limits, fields)
+    _finish(result, folder, json, limits, fields, revolve, units)
 
 
 def _folder(case: Path, out: Path | None, json: Path | None, setup: str = "") -> Path:
@@ -188,13 +210,20 @@ def _folder(case: Path, out: Path | None, json: Path | None, setup: str = "") ->
     return folder
 
 
-def _finish(result: Any, folder: Path, json: Path | None, limits: dict[str, float], fields: str) -> None:
+def _finish(
+    result: Any, folder: Path, json: Path | None, limits: dict[str, float], fields: str, revolve: bool = False,
+    units: str | None = None,
+) -> None:  # fmt: skip
+    from studwell.show.both_units import BothUnits, names_of
+
+    case = result.record.case
+    both = BothUnits(names_of(case), units or case.units)
     console = out_console()
-    console.print(result.table())
+    console.print(result.table(units))
     for item in result.findings:
-        console.print(f"- {item.text}", soft_wrap=True)
+        console.print(f"- {both.words(item.text)}", soft_wrap=True)
     try:
-        result.write(folder, json_file=json, fields=fields)
+        result.write(folder, json_file=json, fields=fields, revolved=revolve, units=units)
     except KeyboardInterrupt:
         typer.echo(f"studwell: stopped while writing; nothing new is in {folder}", err=True)
         raise typer.Exit(130) from None
@@ -390,4 +419,4 @@ def main() -> None:
         raise SystemExit(3) from None
 
 
-from studwell import cli_backoff, cli_choose, cli_odds  # noqa: E402, F401 - they register their commands on `app`
+from studwell import cli_backoff, cli_card, cli_choose, cli_odds, cli_page  # noqa: E402, F401 - they register their commands on `app`

@@ -50,11 +50,20 @@ def choose(
     check_folder(folder)
     if json is not None:
         check_folder(json.absolute().parent)
+    totals: list[int] = []
+
+    def part_of(total: int) -> str:
+        """The first of the runs is the search, the shorter ones after it try lengths between."""
+        if total not in totals:
+            totals.append(total)
+        return "search" if total == totals[0] else "lengths between"
+
     try:
         with Bars() as bars:
             choice = api.choose(
                 known, refinement=refinement, ledger=folder / "search.rows", workers=workers, scheduler=scheduler,
-                resume=resume, odds_samples=odds_samples, progress=lambda pace: bars.step("search", pace.done, pace.total),
+                resume=resume, odds_samples=odds_samples,
+                progress=lambda pace: bars.step(part_of(pace.total), pace.done, pace.total),
             )  # fmt: skip
     except NotConverged as problem:
         typer.echo(f"studwell: {problem}", err=True)

@@ -3,13 +3,43 @@
 from __future__ import annotations
 
 import math
+import time
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from studwell.cli import Bars, CaseFile, Json, Out, Refinement, app, out_console, plainly
+from studwell.cli import Bars, CaseFile, Json, Out, Refinement, Units, app, out_console, plainly
 from studwell.cli_choose import CAUTION, Scheduler, Workers
+from studwell.runs import Pace
+
+TELL_EVERY = 5.0
+"""Seconds between two lines about one stage where there is no terminal for a bar."""
+
+
+class Paces(Bars):
+    """Progress of stages with their rate and the time left: in the bar, or a line now and then where there is none."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.told: dict[str, float] = {}
+
+    def __enter__(self) -> Paces:
+        super().__enter__()
+        return self
+
+    def pace(self, name: str, pace: Pace) -> None:
+        """Show how far a stage is."""
+        self.step(name, pace.done, pace.total)
+        left = ""
+        if pace.left:
+            left = f", {pace.left:.0f} s left" if pace.left < 100.0 else f", {pace.left / 60.0:.0f} min left"
+        words = f"{name}, {pace.rate:.3g} a second{left}"
+        self.bars.update(self.tasks[name], description=words)
+        now = time.monotonic()
+        if not self.console.is_terminal and now - self.told.setdefault(name, now) >= TELL_EVERY and left:
+            self.told[name] = now
+            self.console.print(f"{words}: {pace.done} of {pace.total}", soft_wrap=True)
 
 
 @app.command()
@@ -33,10 +63,12 @@ def odds(
     out: Out = None,
     json: Json = None,
     refinement: Refinement = 1.0,
+    units: Units = None,
 ) -> None:
     """Sample what [spread] says: the probability of each failure mode, and what rules it."""
     from studwell import api
     from studwell.cli import _setup_name
+    from studwell.show.both_units import BothUnits, names_of
     from studwell.show.odds import odds_lines, odds_table
     from studwell.store.summary import slug
     from studwell.store.writing import check_folder
@@ -48,17 +80,18 @@ def odds(
     check_folder(folder)
     if json is not None:
         check_folder(json.absolute().parent)
-    with Bars() as bars:
+    with Paces() as bars:
         result = api.odds(
             known, samples, seed=seed, resume=resume, workers=workers, scheduler=scheduler, setup=chosen, check=check,
             want=wanted, sensitivity=not no_sensitivity, refinement=refinement, folder=folder / "rows",
-            progress=lambda name, pace: bars.step(name, pace.done, pace.total),
+            progress=bars.pace,
         )  # fmt: skip
     console = out_console()
+    both = BothUnits(names_of(known), units or known.units)
     console.print(odds_table(result.record))
     for line in odds_lines(result.record):
-        console.print(f"- {line}", soft_wrap=True)
-    result.write(folder, json_file=json)
+        console.print(f"- {both.words(line)}", soft_wrap=True)
+    result.write(folder, json_file=json, units=units)
     console.print(f"\nresults in {folder}", soft_wrap=True)
     console.print(CAUTION, soft_wrap=True)
     if result.record.stopped:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 SLUGS = frozenset(
@@ -12,6 +13,7 @@ SLUGS = frozenset(
         "cannot-fit",
         "cannot-write",
         "duplicate-name",
+        "extra-missing",
         "file-not-readable",
         "missing-key",
         "no-scheduler",
@@ -20,6 +22,7 @@ SLUGS = frozenset(
         "not-toml",
         "out-of-body",
         "out-of-range",
+        "port-taken",
         "time-order",
         "unknown-key",
         "unknown-name",
@@ -155,6 +158,20 @@ class Unknown(StudwellError):
     def __init__(self, reason: str) -> None:
         self.reason = reason
         super().__init__(reason)
+
+
+class UnknownName(StudwellError, KeyError):
+    """A name asked of a result that it does not have.
+
+    what    : str, what is named, such as "setup";  name: as it was given;  known: the names that there are
+    """
+
+    slug = "unknown-name"
+
+    def __init__(self, what: str, name: object, known: Iterable[str]) -> None:
+        self.name = name
+        self.known = tuple(known)
+        super().__init__(_join(f"no {what} {shown(name)}", ", ".join(self.known) or "none"))
 
 
 class CannotWrite(StudwellError):

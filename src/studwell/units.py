@@ -345,6 +345,15 @@ def number_text(value: float, digits: int = 4) -> str:
     return (text.rstrip("0").rstrip(".") if "." in text else text).replace("-0", "0", 1 if text == "-0" else 0)
 
 
+def time_text(time: float) -> str:
+    """Return a time (s) as people say it: "10 min", from an hour on "2 h" or "1 h 40 min"."""
+    if abs(time) < 3600.0:
+        return f"{number_text(time / 60.0)} min"
+    hours, minutes = divmod(round(abs(time) / 60.0, 1), 60.0)
+    rest = f" {number_text(minutes, 3)} min" if minutes else ""
+    return f"{'-' if time < 0.0 else ''}{hours:.0f} h{rest}"
+
+
 def quantity(value: Any, kind: str) -> Any:
     """Return an inside value, float or array, as a pint quantity of the application's registry.
 

@@ -36,3 +36,32 @@ def test_margins_of_the_api_are_those_of_the_record(comparison):
     view = ComparisonResult(comparison)["backed off, plain"]
     assert view.margins["leak"] == comparison["backed off, plain"].verdict.margins["leak"].value
     assert view.governing == comparison["backed off, plain"].verdict.governing
+
+
+def test_a_call_stays_callable_when_the_room_of_its_name_is_imported():
+    import studwell.choose.search
+    import studwell.odds  # noqa: F401
+
+    for name in ("odds", "choose"):
+        with pytest.raises(TypeError, match=f"{name}.. missing"):
+            getattr(sw, name)()
+    assert sw.choose.search.__name__ == "studwell.choose.search"
+
+
+def test_every_public_name_is_importable_from_both_places():
+    from studwell import api
+
+    for name in api.__all__:
+        assert hasattr(api, name)
+    for name in sw.__all__:
+        assert callable(getattr(sw, name)) or name == "fem"
+
+
+def test_a_setup_that_is_not_in_the_case_is_refused_with_those_that_are(hut_pump):
+    with pytest.raises(KeyError, match='no setup "nonsense"; allowed: bottomed, plain'):
+        sw.solve(hut_pump, "nonsense")
+
+
+def test_a_name_without_a_margin_or_outcome_is_refused(comparison):
+    with pytest.raises(KeyError, match="no outcome or margin"):
+        ComparisonResult(comparison)["bottomed, plain"].why("luck")

@@ -6,7 +6,6 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from studwell import api
 from studwell.cli import app
 from studwell.errors import Unknown
 
@@ -25,7 +24,7 @@ def run(monkeypatch, small_review, tmp_path):
             return found
 
         if found is not None:
-            monkeypatch.setattr(api, "study_backoff", solved)
+            monkeypatch.setattr("studwell.api.review.study_backoff", solved)
         return CliRunner().invoke(app, ["backoff", str(case), "--out", str(tmp_path / "out")])
 
     return function
@@ -36,7 +35,7 @@ def test_it_prints_the_verdict_and_leaves_its_files(run, tmp_path):
     assert result.exit_code == 0, result.output
     assert "Turning back is worth it" in result.output and "What would change our mind" in result.output
     names = {path.name for path in (tmp_path / "out").rglob("*") if path.is_file()}
-    assert names == {"summary.json", "sweep.csv", "review.html", "run.json", "review.png", "review.svg"}
+    assert names == {"summary.json", "sweep.csv", "report.html", "run.json", "review.png", "review.svg"}
 
 
 def test_a_stopped_review_keeps_what_is_finished(run, small_review, tmp_path):

@@ -1,6 +1,11 @@
 import importlib.util
 import json
+import os
+import random
+import signal
+import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -88,3 +93,65 @@ def test_a_choice_prints_its_table_and_leaves_its_files(tmp_path, monkeypatch):
     before = (tmp_path / "out" / "summary.json").read_bytes()
     again = run(case, "--out", tmp_path / "out", "--refinement", 0.4, "--workers", 2, "--resume")
     assert again.exit_code == 0 and (tmp_path / "out" / "summary.json").read_bytes() == before
+
+
+@pytest.mark.slow
+def test_a_search_killed_at_any_moment_resumes_to_the_same_summary(tmp_path):
+    text = (CASES / "hut-pump.toml").read_text().replace("steps = 100", "steps = 6")
+    ends = [text.index(f"\n[{name}") for name in ("spread", "bounds", "setup.") if f"\n[{name}" in text]
+    case = tmp_path / "small.toml"
+    case.write_text(
+        text[: min(ends) + 1]
+        + '[bounds]\ntorque = ["8 N*m", "16 N*m"]\nnut = ["hex", "domed"]\nprotrusion = ["6.5 mm", "8 mm"]\n'
+    )
+
+    def start(out, *more):
+        command = [sys.executable, "-m", "studwell", "choose", str(case), "--out", str(tmp_path / out), *more]
+        command += ["--refinement", "0.4", "--workers", "2"]
+        return subprocess.Popen(command, start_new_session=True, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+
+    whole = start("whole")
+    begun = time.monotonic()
+    assert whole.wait(timeout=600) == 0, whole.stderr.read()
+    seconds = time.monotonic() - begun
+    chance = random.Random(20)
+    for _ in range(6):
+        run = start("killed", "--resume")
+        time.sleep(chance.uniform(0.2, 0.9) * seconds)
+        if run.poll() is None:
+            os.killpg(run.pid, signal.SIGKILL)
+        run.wait()
+    last = start("killed", "--resume")
+    assert last.wait(timeout=600) == 0, last.stderr.read()
+    names = {path.name for path in (tmp_path / "whole").rglob("*") if path.is_file()}
+    assert {"search-protrusion-1.rows", "search-protrusion-2.rows"} <= names
+    for name in ("summary.json", "compromises.csv", "recommended.toml"):
+        assert (tmp_path / "killed" / name).read_bytes() == (tmp_path / "whole" / name).read_bytes()
+
+
+@pytest.mark.slow
+def test_ctrl_c_keeps_what_is_finished_and_resume_goes_on(tmp_path):
+    text = (CASES / "m6-cover.toml").read_text()
+    case = tmp_path / "small.toml"
+    bounds = (
+        '\n[bounds]\ntorque = ["4 N*m", "9 N*m"]\nback_off = ["0.05 turn", "0.5 turn"]\n'
+        'washer = [{ kind = "plain" }, { kind = "spring", size = "DIN 6796 M6", series = [1, 2] }]\n'
+    )
+    case.write_text(text + bounds)
+    command = [sys.executable, "-m", "studwell", "choose", str(case), "--out", str(tmp_path / "out"), "--workers", "1"]
+    run = subprocess.Popen(
+        command, start_new_session=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # a background shell ignores it
+    )  # fmt: skip
+    ledger, sizes = tmp_path / "out" / "search.rows", 0
+    begun = time.monotonic()
+    while time.monotonic() - begun < 300 and sizes < 3000:  # until a candidate's rows are on disk
+        time.sleep(0.05)
+        sizes = ledger.stat().st_size if ledger.exists() else 0
+    os.kill(run.pid, signal.SIGINT)
+    out, err = run.communicate(timeout=300)
+    assert run.returncode == 130 and "Traceback" not in err and "--resume goes on" in err
+    assert "[setup.recommended]" in out and (tmp_path / "out" / "summary.json").exists()
+    again = subprocess.run([*command, "--resume"], capture_output=True, text=True, timeout=600)
+    assert again.returncode == 0, again.stderr
+    assert json.loads((tmp_path / "out" / "summary.json").read_text())["searched"]["complete"] is True

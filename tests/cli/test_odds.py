@@ -1,8 +1,13 @@
 """`studwell odds` on the command line."""
 
 import json
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
+import pytest
 from typer.testing import CliRunner
 
 from studwell.cli import app
@@ -38,3 +43,43 @@ def test_bad_use_is_two_with_a_plain_line(tmp_path):
         found = run(*arguments, "--out", str(tmp_path))
         assert found.exit_code == 2, found.output
         assert "Traceback" not in found.output
+
+
+def _command(*arguments: str) -> list[str]:
+    return [sys.executable, "-m", "studwell", "odds", CASE, *arguments]
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory) -> bytes:
+    folder = tmp_path_factory.mktemp("whole")
+    done = subprocess.run(_command(*KILLED, "--workers", "1", "--out", str(folder)), capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    return (folder / "summary.json").read_bytes()
+
+
+KILLED = ("--samples", "4000", "--seed", "7", "--setup", "backed off, plain", "--refinement", "0.4", "--check", "50")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("workers", ["1", "2"])
+@pytest.mark.parametrize(("stage", "how"), [("", signal.SIGKILL), ("-checks", signal.SIGKILL), ("", signal.SIGINT)])
+def test_a_killed_run_resumes_to_the_same_bytes_whatever_the_workers(tmp_path, whole, workers, stage, how):
+    arguments = (*KILLED, "--workers", workers, "--out", str(tmp_path))
+    rows = tmp_path / "rows" / f"backed-off-plain{stage}.rows"
+    process = subprocess.Popen(_command(*arguments), stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+    least = 4000 if stage == "-checks" else 100_000  # more than the first line: some block is done
+    deadline = time.monotonic() + 120.0
+    while (
+        process.poll() is None and time.monotonic() < deadline and not (rows.exists() and rows.stat().st_size > least)
+    ):
+        time.sleep(0.005)
+    assert process.poll() is None, "it ended before it could be killed"
+    process.send_signal(how)
+    _, told = process.communicate(timeout=60)
+    if how == signal.SIGINT:
+        assert process.returncode == 130 and "--resume goes on" in told and "Traceback" not in told
+    else:
+        assert not (tmp_path / "summary.json").exists()
+    done = subprocess.run(_command(*arguments, "--resume"), capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert (tmp_path / "summary.json").read_bytes() == whole

@@ -11,6 +11,7 @@ from studwell.fem import Elastic, Space, elastic_matrix, principal_stresses, sol
 from studwell.fem.elasticity import (
     averaged_nodal,
     element_nodal,
+    first_principal,
     initial_strain_load,
     nodal_stress,
     strain_at_quadrature,
@@ -302,3 +303,13 @@ def test_benchmark_of_the_tapered_cylinder_settles_within_two_percent_of_its_tar
     assert found == pytest.approx([-105.0] * 4, rel=0.02)
     steps = np.abs(np.diff(found))
     assert steps[0] > steps[1] > 2 * steps[2]
+
+
+@given(st.lists(st.floats(-500.0, 500.0), min_size=4, max_size=4))
+def test_the_first_of_the_principal_stresses_is_found_without_the_others(components):
+    stress = np.array(components)
+    three = principal_stresses(stress)
+    assert three[0] >= three[1] >= three[2] and first_principal(stress) == three[0]
+    tensor = np.diag(stress[:3])
+    tensor[0, 2] = tensor[2, 0] = stress[3]
+    assert three[::-1] == pytest.approx(np.linalg.eigvalsh(tensor), abs=1e-9)

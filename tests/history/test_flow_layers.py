@@ -111,7 +111,7 @@ def test_outcomes_tell_the_layers_strain_where_it_is_and_why_the_boss_has_none(l
     built, history = lived(ALL)
     found = plastic_strains(timeline_of(history))
     assert set(found) == {"boss", "barrel", "head"} and found["barrel"].value == 0.0
-    assert found["head"].when == "hot (10.0 min)"
+    assert found["head"].when == "hot (10 min)"
     built, history = lived(None)
     elastic = outcomes_of(built, timeline_of(history))
     assert elastic["layer_plastic_strain_max"].value is None and "elastic" in elastic["layer_plastic_strain_max"].reason

@@ -302,3 +302,29 @@ def test_a_spring_that_may_set_and_has_not_pushes_as_any_other(spring_washer):
             law.linearise(force, opening, law.start(1)), plain.linearise(force, opening, plain.start(1)), strict=True
         ):
             assert (one == other).all()
+
+
+@given(st.lists(st.floats(-0.3, 2.5), min_size=1, max_size=4), st.floats(0.0, 0.2))
+@FEW
+def test_a_spring_answers_one_travel_as_it_answers_many(spring_washer, travels, lost):
+    curve = spring_law(spring_washer(2, 3), lost).curve
+    edges = [lost, lost + 3 * spring_washer(1).cone_height, 0.0]
+    many = np.array([*travels, *edges])
+    force, slope = curve(many)
+    one = [curve(np.array([travel])) for travel in many]
+    assert np.concatenate([each[0] for each in one]) == approx(force, rel=1e-14, abs=1e-9)
+    smooth = np.abs(many - edges[1]) > 1e-9  # at the stop itself either side's slope is right
+    assert np.concatenate([each[1] for each in one])[smooth] == approx(slope[smooth], rel=1e-14)
+
+
+@pytest.mark.parametrize("name", stock_gasket_names())
+def test_laws_that_give_their_force_say_the_same_as_their_residual(spring_washer, name):
+    opening = -np.linspace(-0.02, 0.1, 7)
+    for law in (gasket_law(stock_gasket(name), np.full(7, 30.0)), spring_law(spring_washer(2, 2))):
+        state = law.start(7)
+        for _ in range(2):  # the second time from a past
+            force, slope = law.explicit(opening, state)
+            residual, d_force, d_opening = law.linearise(np.full(7, 50.0), opening, state)
+            assert residual == approx(50.0 - force) and np.array_equal(d_force, np.eye(7))
+            assert np.diag(d_opening) == approx(slope)
+            state = law.commit(force, opening - 0.05, state)

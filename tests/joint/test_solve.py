@@ -17,6 +17,7 @@ from studwell.joint.laws import LinearCompliance, UnilateralContact
 from studwell.joint.reduced import Interface, assemble
 from studwell.joint.solve import Control, solve_state
 from studwell.joint.state import Heat, mode_amplitudes, start_state
+from studwell.joint.step_system import prepare, prepare_many
 
 FEW = settings(derandomize=True, max_examples=15, deadline=None)
 
@@ -284,3 +285,40 @@ def test_a_stud_tightened_beyond_yield_stretches_and_never_shrinks(make_setup, b
     stretches = [s.stretch for s in (*history.tightening, *history.run)]
     assert stretches[-1] > 1e-3
     assert np.all(np.diff(stretches) >= -1e-12)
+
+
+def test_steps_prepared_together_are_the_steps_that_one_at_a_time_finds(make_setup, build, live):
+    washer = '{ kind = "spring", size = "DIN 6796 M8", series = 2 }'
+    built = build(make_setup(f'washer = [{PLAIN}, {washer}]\nstud = {{ length = "90 mm" }}', steps=24))
+    joint = built.joint
+    together = live(built)  # on PreparedSteps
+    alone = live(built, solver=lambda *given, **more: solve_state(*given, **more))
+    for one, other in zip(together.run, alone.run, strict=True):
+        assert np.abs(one.forces - other.forces).max() < 1e-9 * np.abs(other.forces).max()
+        assert one.stretch == approx(other.stretch, abs=1e-12)
+    # sought from where two steps point, a spring's curve and its friction take fewer iterations
+    taken = [sum(state.record.iterations for state in history.run) for history in (together, alone)]
+    assert taken[0] < 0.8 * taken[1]
+    heats = together.course.heats
+    systems = prepare_many(joint, heats, 250.0, frozenset({"dome"}))
+    for k in (0, 5, len(heats) - 1):
+        single = prepare(joint, heats[k], 250.0, frozenset({"dome"}))
+        for name in ("rows", "opening_at_rest", "back", "force_at_rest", "balance", "balance_at_rest", "compliance"):
+            one, other = getattr(systems[k], name), getattr(single, name)
+            assert np.abs(one - other).max(initial=0.0) <= 1e-12 * np.abs(other).max(initial=1.0), name
+        assert np.array_equal(systems[k].at_rest.free, single.at_rest.free)
+        assert systems[k].tension == approx(single.tension) and systems[k].tension_at_rest == approx(
+            single.tension_at_rest
+        )
+
+
+def test_a_run_that_turns_back_at_every_step_is_solved_though_it_points_nowhere(make_setup, build, live):
+    setup = make_setup("", steps=6)
+    saw = tuple(tuple(20.0 if k % 2 else row[1] for k in range(7)) for row in setup.history.temperatures)
+    history = replace(
+        setup.history, times=tuple(600.0 * k for k in range(7)), labels=tuple("abcdefg"), temperatures=saw, steps=6
+    )
+    built = build(replace(setup, history=history))
+    one, other = live(built), live(built, solver=lambda *given, **more: solve_state(*given, **more))
+    for a, b in zip(one.run, other.run, strict=True):
+        assert np.abs(a.forces - b.forces).max() < 1e-9 * np.abs(b.forces).max()

@@ -88,3 +88,15 @@ def test_modes_without_their_part_stay_unknown(plain):
     table, _ = plain.rows(plain.sampler.draw(1, 0, 2))
     assert np.all(np.isnan(table[:, COLUMNS.index("washer flat")]))
     assert set(MODES) <= set(COLUMNS)
+
+
+def test_a_wedge_that_turns_only_partly_relieve_is_solved_alone_and_left(demo):
+    from studwell.case.spread_keys import spread_keys
+    from studwell.odds.node import Node
+
+    setup = demo.setup("backed off, plain")
+    node = Node(replace(setup, seating=replace(setup.seating, counted_from="driven seat")), spread_keys(demo), 0.4)
+    table, how = node.rows({"seating.back_off": np.array([0.22, 0.01, 0.0])}, 3)
+    assert list(how) == [SIDE_BY_SIDE, ALONE, ALONE]
+    tip = table[:, COLUMNS.index("tip_force_max")]
+    assert tip[0] == 0.0 and 0.1 * tip[2] < tip[1] < 0.9 * tip[2]

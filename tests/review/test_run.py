@@ -1,17 +1,25 @@
+import math
+import re
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
+from studwell.case import read_case
 from studwell.case.review import Review as Given
-from studwell.errors import BadCase
+from studwell.errors import BadCase, Unknown
 from studwell.parts.material import stock_material
-from studwell.review.codes import NEEDED, SAME, WORTH, code_of
+from studwell.review.codes import NEEDED, NO_CURE, SAME, WORTH, Flips, code_of
+from studwell.review.measurements import measurements
+from studwell.review.mechanisms import WEDGE
 from studwell.review.run import review
+from studwell.review.sentences import Told, sentences_of
 from studwell.review.sweep import POCKETS, with_floor, with_pocket
 from studwell.review.thresholds import colder
-from studwell.review.verdict import confidence_of
-from studwell.review.views import View
+from studwell.review.trials import BOSS_MODES
+from studwell.review.verdict import confidence_of, near_flips
+from studwell.review.views import THREAD_YIELDS, View, _yielding, tip_pressure
 
 RULE = 0.22
 
@@ -68,7 +76,7 @@ def test_the_sweep_falls_from_the_wedge_to_a_free_tip_and_then_only_costs_thread
     assert wedges == sorted(wedges, reverse=True) and wedges[0] > 8000.0 and wedges[-1] == pytest.approx(0.0, abs=1e-6)
     free = [row for row in rows if row.lift > 0.0]
     assert all(b.engaged < a.engaged for a, b in pairwise(free))
-    assert {row.family for row in reviewed.rows} == {"torque", "thread model", "floor", "pocket", "boss"}
+    assert {row.family for row in reviewed.rows} == {"torque", "thread model", "seat", "floor", "pocket", "boss"}
 
 
 def test_confidence_counts_the_views_that_agree():
@@ -89,6 +97,117 @@ def test_measurements_have_a_number_that_would_refute_the_verdict(reviewed):
     assert balance.predicted == reviewed.drive.wedge and 0.0 < balance.refuting < balance.predicted
     assert found["drive to fracture"].predicted > found["drive to fracture"].refuting == reviewed.drive.torque
     assert found["hot elongation"].predicted <= found["hot elongation"].refuting
+
+
+def told_of(found, **changes):
+    return Told(
+        setup=found.setup, units="metric", inputs=found.inputs, drive=found.drive, driven=found.driven, back=found.back,
+        need=found.need, apart=found.apart, stated=found.stated, teeth=found.teeth, views=found.views, other=found.other,
+        flips=found.flips, rows=found.rows,
+    ) if not changes else replace(told_of(found), **changes)  # fmt: skip
+
+
+def test_another_word_near_by_leaves_no_high_confidence():
+    def view(code):
+        return View("a view", 0.5, 0.5, "", code)
+
+    assert confidence_of([view(WORTH)] * 4, WORTH, ("'needed' near",))[0] == "moderate"
+    flips = Flips("seating torque", "N mm", 10_000.0, (), ((9_000.0, SAME, WORTH), (14_000.0, WORTH, NEEDED)), 100.0)
+    assert near_flips((flips,), "metric") == (f"'{SAME}' from a seating torque of 9 N*m, -10 %",)
+    assert near_flips((replace(flips, quantity="coldest temperature"),), "metric") == ()
+
+
+def test_views_that_rest_on_one_mode_are_said_to_depend_on_each_other():
+    views = [View(name, 0.9, 0.5, "boss thread strip", WORTH) for name in "abc"]
+    assert "boss thread strip governs in 3" in confidence_of(views, WORTH)[1]
+
+
+def test_the_reason_is_told_of_what_the_largest_margin_is_made_of(reviewed):
+    assert reviewed.driven.governing == "boss thread strip"
+    reason = reviewed.verdict.sentence("reason")
+    shares = reviewed.apart[reviewed.stated].shares["thread load"]
+    assert "thread load" in reason.text and reason.numbers["wedge"] == shares.share[WEDGE]
+    assert shares.everything == max(one.shares["thread load"].everything for one in reviewed.apart)
+    assert reason.numbers["stack"] > reason.numbers["wedge"] > 0.0 > reason.numbers["expansion"]
+    assert "with or without the gap" in reason.text
+
+
+def test_meshed_teeth_see_the_same_mechanisms_at_the_same_instant(reviewed):
+    teeth, layer = reviewed.teeth, reviewed.apart[reviewed.stated]
+    assert teeth.model == "grooves" and layer.model == "layer" and teeth.when == layer.when
+    assert teeth.amplitudes == layer.amplitudes
+    both = [one.shares["thread load"].share[WEDGE] for one in (layer, teeth)]
+    assert both[0] != both[1] and both[1] == pytest.approx(both[0], rel=0.2)
+    assert {"elastic, bonded thread", "elastic, grooves thread"} <= {view.name for view in reviewed.views}
+    assert {row.thread_model for row in reviewed.rows if row.family == "thread model"} == {"bonded", "grooves"}
+
+
+def test_a_thread_that_yields_lets_go_of_what_the_tip_adds(reviewed):
+    view = next(each for each in reviewed.views if each.name == THREAD_YIELDS)
+    assert reviewed.driven.tension_alone < reviewed.driven.margins["boss thread strip"]
+    assert view.driven == max(reviewed.driven.tension_alone, reviewed.driven.margins["floor punch"])
+    assert f"{reviewed.driven.tension_alone:.2f}" in reviewed.verdict.sentence("yielding").text
+
+
+def test_another_seat_carries_less_to_the_floor(reviewed):
+    rows = [row for row in reviewed.rows if row.family == "seat" and row.turns == 0.0]
+    assert {row.seat for row in rows} == {"thread run-out in the hole", "thread run-out at the mouth"}
+    assert all(dict(row.margins)["floor punch"] < reviewed.driven.margins["floor punch"] for row in rows)
+    assert "said by the geometry" in reviewed.verdict.sentence("seats").text
+
+
+def test_sentences_are_in_the_units_of_the_case(reviewed):
+    sentences = sentences_of(told_of(reviewed, units="inch"), reviewed.verdict.code)
+    text = " ".join(each.text for each in sentences)
+    for unit in ("lbf*ft", "psi", " in ", "degF", "lbf"):
+        assert unit in text, unit
+    assert not re.search(r"\d (mm|N\*m|kN|MPa|degC)\b", text)
+
+
+def test_a_stud_that_follows_the_nut_is_said_to_be_covered_by_no_back_off(reviewed):
+    items = [replace(item, mm=None) if item.name == "stud following the nut" else item for item in reviewed.need.items]
+    told = told_of(reviewed, need=replace(reviewed.need, items=tuple(items)))
+    enough = next(each for each in sentences_of(told, reviewed.verdict.code) if each.subject == "enough")
+    assert "no back-off covers" in enough.text
+    assert "as long as the stud does not follow" in reviewed.verdict.sentence("enough").text
+
+
+def test_a_cone_that_the_tip_sinks_into_is_unknown_with_its_reason_and_not_tried(trials, monkeypatch):
+    case = read_case(Path(__file__).parents[2] / "cases" / "m10-anchor.toml")
+    setup = trials.plain(case.setups[0])
+    drive = trials.drive(setup, 20_000.0)
+    driven, back = (trials.live(setup, drive, turns) for turns in (0.0, RULE))
+    pressure, width, needed = tip_pressure(driven)
+    assert width == pytest.approx(0.2 / math.cos(math.radians(31.0)), rel=1e-3) and needed > 3.0 * width
+    assert pressure * width == pytest.approx(needed * 3.0 * setup.boss.material.ultimate_strength.at(12.0))
+    count = trials.count
+    with pytest.raises(Unknown, match="sinks in"):
+        _yielding(trials, setup, drive, driven, back, "metric")
+    assert trials.count == count
+
+
+def test_a_flat_tip_bears_its_drive(reviewed):
+    pressure, width, needed = tip_pressure(reviewed.driven)
+    assert needed < width and pressure == pytest.approx(reviewed.drive.wedge / (math.pi * width**2), rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("code", "driven", "back", "limits"),
+    [(NEEDED, 1.2, 0.7, "below"), (WORTH, 0.9, 0.7, "above"), (SAME, 0.75, 0.7, "above"), (NO_CURE, 1.3, 1.1, None)],
+)
+def test_the_refuting_wedge_is_the_one_at_which_the_word_changes(reviewed, code, driven, back, limits):
+    pair = [
+        replace(trial, margins={**dict.fromkeys(BOSS_MODES, 0.0), "boss thread strip": value})
+        for trial, value in ((reviewed.driven, driven), (reviewed.back, back))
+    ]
+    balance = measurements(code, reviewed.inputs, reviewed.drive, *pair, reviewed.need)[0]
+    if limits is None:
+        assert balance.refuting is None
+        return
+    assert balance.refuted_by == limits
+    for factor in (0.99, 1.01):
+        scaled = back + (driven - back) * factor * balance.refuting / reviewed.drive.wedge
+        assert (code_of(scaled, back) == code) == ((factor < 1.0) == (limits == "above"))
 
 
 def test_a_case_without_a_seating_torque_is_refused(small_case):

@@ -1,5 +1,9 @@
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
+from studwell.history.stages import live_through
 from studwell.review.trials import Drive
 
 
@@ -30,3 +34,17 @@ def test_a_smaller_torque_drives_less_deep_to_the_travel_asked_for(trials, botto
     torque = trials.torque_at(bottomed, 0.5 * drive.approach)
     assert 0.0 < torque < drive.torque
     assert trials.drive(bottomed, torque).approach == pytest.approx(0.5 * drive.approach, rel=1e-6)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.02, 0.5, 0.98, 3.0])
+def test_a_case_counted_from_the_driven_seat_lives_as_the_review_says(trials, bottomed, drive, share):
+    turns = share * drive.turns
+    seating = replace(bottomed.seating, mode="backed off", turns=turns, counted_from="driven seat", torque=drive.torque)
+    setup = replace(bottomed, seating=seating)
+    built = trials.joint(setup)
+    history = live_through(setup, built.layout, built.bodies, built.joint, built.seat, yield_strength=640.0)
+    trial = trials.live(bottomed, drive, turns)
+    assert history.seated_forces.tip[0] == pytest.approx(trial.wedge, rel=1e-6, abs=1e-6)
+    assert history.seated.shear == pytest.approx(trial.history.seated.shear, rel=1e-6, abs=1e-9)
+    assert np.allclose(history.run_forces.tip, trial.history.run_forces.tip, rtol=1e-6, atol=1e-3)
+    assert np.allclose(history.run_forces.thread, trial.history.run_forces.thread, rtol=1e-6)

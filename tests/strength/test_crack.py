@@ -11,7 +11,7 @@ from studwell.parts.crack import critical_distance
 from studwell.parts.material import material_from
 from studwell.strength.crack import ONCE, REPEATED, STUD, crack_margins, crack_views, is_long
 from studwell.strength.distances import NO_TEETH, cycle_states, largest_range, needed
-from studwell.strength.flaws import CrackHistory, bore_histories, flaw_view
+from studwell.strength.flaws import CrackHistory, along_rows, bore_histories, flaw_view
 from studwell.strength.timeline import stresses
 from studwell.study.compare import solve_setup
 
@@ -214,3 +214,10 @@ def test_the_range_on_the_worst_plane_does_not_see_a_stress_that_stays():
     swing, _, high, low = largest_range(stress, 0)
     assert swing == approx([40.0, 40.0])
     assert (high, low) == (1, 2)
+
+
+def test_rows_are_read_along_a_path_as_one_at_a_time():
+    distance, rows = np.array([0.0, 0.1, 0.4, 2.0]), np.array([[1.0, 5.0, -3.0, 0.0], [2.0, 2.0, 8.0, -1.0]])
+    places = np.array([-0.5, 0.0, 0.05, 0.1, 0.39, 2.0, 3.0])
+    wanted = np.array([np.interp(places, distance, row) for row in rows])
+    assert along_rows(places, distance, rows) == approx(wanted, abs=1e-14)

@@ -17,6 +17,7 @@ from studwell.bench.crack import k_curve_seconds
 from studwell.bench.flow import cost_by_size, inelastic_seconds
 from studwell.bench.measures import Measure, cold_compare
 from studwell.bench.odds import odds_measures
+from studwell.bench.page import move_measures
 from studwell.bench.pocket import liquid_ratio
 from studwell.bench.teeth import groove_step
 from studwell.case import read_case
@@ -45,7 +46,7 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
     raises BadCase, StudwellError
     """
     case = read_case(case_file)
-    total = 8 + len(REFINEMENTS)
+    total = 9 + len(REFINEMENTS)
     measures = cold_compare(case_file)
     if progress is not None:
         progress(1, total)
@@ -60,7 +61,10 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
         for more, measure in enumerate(last):
             measures += measure(setup)
             if progress is not None:
-                progress(total - len(last) + more, total)
+                progress(total - 1 - len(last) + more, total)
+        measures += move_measures(case)
+        if progress is not None:
+            progress(total - 1, total)
         measures += odds_measures(case)
     if progress is not None:
         progress(total, total)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from studwell.case.records import Case, Setup
+from studwell.case.records import Case, Setup, SpringWasher
 from studwell.parts.gasket import with_thickness
 from studwell.parts.material import Curve
 
@@ -89,6 +89,10 @@ def _driven(name: str) -> Callable[[Setup], float | None]:
     return get
 
 
+def _embedding_tip(setup: Setup) -> float | None:
+    return setup.settling.tip if setup.settling is not None and setup.seating.mode == "bottomed" else None
+
+
 def _strength(name: str) -> SpreadKey:
     """A strength of the boss at room temperature; its fall with temperature keeps its shape."""
 
@@ -109,6 +113,21 @@ def _strength(name: str) -> SpreadKey:
     kind = "toughness" if name == "fracture_toughness" else "pressure"
     effect: Effect = "limit" if name in ("ultimate_strength", "bearing_pressure_limit") else "crack"
     return SpreadKey(f"boss.{name}", kind, get, put, effect)
+
+
+def _spring(name: str, field_name: str) -> SpreadKey:
+    """A dimension of every spring washer of a setup: they are of one batch."""
+
+    def get(setup: Setup) -> float | None:
+        own = {getattr(spring, field_name) for spring in setup.springs}
+        return own.pop() if len(own) == 1 else None
+
+    def put(setup: Setup, value: float) -> Setup:
+        changed: dict[str, Any] = {field_name: value}
+        washers = (replace(each, **changed) if isinstance(each, SpringWasher) else each for each in setup.washers)
+        return replace(setup, washers=tuple(washers))
+
+    return SpreadKey(f"washer.{name}", "length", get, put, "geometry")
 
 
 def _layer_thickness(name: str, layer_name: str) -> SpreadKey:
@@ -177,6 +196,11 @@ _FIXED = (
     SpreadKey("seating.tip_friction", "number", _driven("tip_friction"), _into("seating", "tip_friction"),
               most=1.0, above=False),
     _plain("seating", "lock_torque", "torque", above=False),
+    _plain("settling", "thread", "length", key="embedding_thread", above=False),
+    _plain("settling", "bearing", "length", key="embedding_bearing", above=False),
+    _plain("settling", "inner", "length", key="embedding_inner", above=False),
+    SpreadKey("settling.embedding_tip", "length", _embedding_tip, _into("settling", "tip"), above=False),
+    _plain("pressure", "peak", "pressure", above=False),
     _plain("limits", "minimum_clamp", "force", "limit"),
     _strength("ultimate_strength"),
     _strength("bearing_pressure_limit"),
@@ -190,6 +214,8 @@ _FIXED = (
     _plain("stud", "length", "length", "geometry"),
     _plain("stud", "engaged_length", "length", "geometry"),
     _plain("stud", "shank_diameter", "length", "geometry"),
+    _spring("spring_thickness", "thickness"),
+    _spring("cone_height", "cone_height"),
     _plain("crack", "flaw", "length", "crack"),
 )  # fmt: skip
 

@@ -11,7 +11,7 @@ from typing import Any
 from studwell import units
 from studwell.case.bounds_record import Bounds, Range, WasherChoice
 from studwell.case.records import Setup
-from studwell.errors import BadCase, StudwellError
+from studwell.errors import BadCase
 
 TORQUE_STEP = {"metric": 100.0, "inch": 0.1 * 1355.8179483314004}
 """N mm between the torques tried: 0.1 N*m or 0.1 lbf*ft, finer than a wrench repeats. Our own choice."""
@@ -20,7 +20,7 @@ TURN_STEP = 0.01
 """Turns between the back-offs tried. Our own choice."""
 
 PROTRUSIONS = 3
-"""Lengths tried over the range of the protrusion, its ends included. Our own choice."""
+"""Lengths tried at first over the range of the protrusion, its ends included. Our own choice."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +58,7 @@ class Combination:
 
     mode     : "bottomed", "backed off", or "" as the setup that it starts from
     washer, nut, insert, protrusion : None where the setup that it starts from decides; protrusion in mm, the stud on its seat
+    system   : "metric" or "inch", of its words
     """
 
     mode: str
@@ -65,6 +66,12 @@ class Combination:
     nut: str | None
     insert: str | float | None
     protrusion: float | None
+    system: str = "metric"
+
+    @property
+    def height(self) -> str:
+        """The protrusion with its unit, "" where it is not open."""
+        return "" if self.protrusion is None else units.as_text(self.protrusion, "length", self.system, 3)
 
     @property
     def text(self) -> str:
@@ -73,21 +80,26 @@ class Combination:
         words += [self.washer.text] if self.washer else []
         words += [f"{self.nut} nut"] if self.nut else []
         words += [f"insert {_length(self.insert)}"] if self.insert is not None else []
-        words += [f"{self.protrusion:.3g} mm above the nut's face"] if self.protrusion is not None else []
+        words += [f"{self.height} above the nut's face"] if self.protrusion is not None else []
         return ", ".join(words) or "as it is"
 
 
-def combinations(bounds: Bounds) -> Iterator[Combination]:
+def protrusions(bounds: Bounds) -> tuple[float, ...]:
+    """Return the protrusions (mm) that a search tries first, rising; none where they are not open."""
+    if bounds.protrusion is None:
+        return ()
+    least, most = bounds.protrusion
+    steps = PROTRUSIONS - 1 if most > least else 0
+    return tuple(least + (most - least) * i / max(steps, 1) for i in range(steps + 1))
+
+
+def combinations(bounds: Bounds, system: str = "metric") -> Iterator[Combination]:
     """Yield every combination of parts and ways of seating."""
-    heights: list[float | None] = [None]
-    if bounds.protrusion is not None:
-        least, most = bounds.protrusion
-        steps = PROTRUSIONS - 1 if most > least else 0
-        heights = [least + (most - least) * i / max(steps, 1) for i in range(steps + 1)]
+    heights: tuple[float | None, ...] = protrusions(bounds) or (None,)
     for mode, washer, nut, insert, height in product(
         bounds.modes or ("",), bounds.washers or (None,), bounds.nuts or (None,), bounds.inserts or (None,), heights
     ):
-        yield Combination(mode, washer, nut, insert, height)
+        yield Combination(mode, washer, nut, insert, height, system)
 
 
 @dataclass(frozen=True)
@@ -119,7 +131,7 @@ class Candidate:
         tables.update(self._seating(at[1]))
         length = self._length
         if length is not None:
-            tables["stud"] = {"length": f"{length:.6g} mm"}
+            tables["stud"] = {"length": units.as_text(length, "length", self.system, 6)}
         return tables
 
     def setup(self, at: tuple[int, int], name: str = "candidate") -> Setup:
@@ -171,23 +183,29 @@ class Candidate:
         return [*plain, spring]
 
 
+def fits(candidate: Candidate) -> BadCase | None:
+    """Return None if a candidate's parts go together at either end of its settings, else why they do not."""
+    torque, seat = candidate.axes
+    problem: BadCase | None = None
+    for at in ((0, 0), (torque.count, seat.count)):
+        try:
+            candidate.setup(at)
+        except BadCase as error:
+            problem = problem or error
+        else:
+            return None
+    return problem
+
+
 def candidates(bounds: Bounds, system: str) -> tuple[list[Candidate], dict[str, str]]:
     """Return the candidates whose parts go together at some setting, and the combinations that do not: text -> reason."""
     fitting, refused = [], {}
-    for combination in combinations(bounds):
+    for combination in combinations(bounds, system):
         candidate = Candidate(bounds, combination, system)
-        torque, seat = candidate.axes
-        problem: StudwellError | None = None
-        for at in ((0, 0), (torque.count, seat.count)):
-            try:
-                candidate.setup(at)
-            except BadCase as error:
-                problem = problem or error
-            else:
-                fitting.append(candidate)
-                break
+        problem = fits(candidate)
+        if problem is None:
+            fitting.append(candidate)
         else:
-            assert problem is not None
             refused[combination.text] = problem.problem
     return fitting, refused
 

@@ -30,8 +30,18 @@ class Standing:
     @property
     def text(self) -> str:
         """The standing in a few words."""
-        shown = f"{self.mode} {self.value:.2f}" if self.mode else "no damage margin known"
-        return shown + (f", {', '.join(self.unknown)} unknown" if self.unknown else "")
+        return self.known + (f", {', '.join(self.unknown)} unknown" if self.unknown else "")
+
+    @property
+    def known(self) -> str:
+        """The largest known margin in a few words."""
+        return f"{self.mode} {self.value:.2f}" if self.mode else "no damage margin known"
+
+    def beside(self, other: Standing) -> str:
+        """The standing beside another one: what is unknown is named only where that differs."""
+        if set(self.unknown) == set(other.unknown):
+            return self.known
+        return f"{self.known}, {', '.join(self.unknown) or 'nothing'} unknown"
 
 
 def standing(margins: np.ndarray) -> Standing:
@@ -82,11 +92,11 @@ def _told(
             parts.append(f"{side[0]} could not be solved")
         else:
             there = standing(side[1])
-            parts.append(f"at {side[0]} {there.text}")
+            parts.append(f"at {side[0]} {there.beside(here)}")
             changes = changes or abs(there.value - here.value) > SAME or there.mode != here.mode
             better = better or there.value < here.value - SAME
     if not changes and None not in sides:
-        return f"{name} {axis.text(place)}: the largest damage margin ({here.text}) hardly depends on it here"
+        return f"{name} {axis.text(place)}: the largest damage margin ({here.known}) hardly depends on it here"
     why = ""
     if better:
         why = "; the better neighbour loses on what ranks before: unknown modes, or a function margin at its limit"
@@ -94,7 +104,7 @@ def _told(
         why = f"; only widening [bounds] {name.replace(' ', '_').replace('-', '_')} could lower it further"
         if not changes:
             why = "; the largest damage margin hardly depends on it here"
-    return f"{name} {axis.text(place)} ({here.text}): {', '.join(parts)}{why}"
+    return f"{name} {axis.text(place)} ({here.known}): {', '.join(parts)}{why}"
 
 
 PARTS = {
@@ -102,7 +112,7 @@ PARTS = {
     "washers": lambda c: c.washer.text if c.washer else "",
     "nut": lambda c: c.nut or "",
     "insert": lambda c: "" if c.insert is None else str(c.insert),
-    "protrusion": lambda c: "" if c.protrusion is None else f"{c.protrusion:.3g} mm",
+    "protrusion": lambda c: c.height,
 }
 
 
@@ -110,6 +120,7 @@ def alternatives(rows: Rows, recommended: int) -> list[str]:
     """Return a sentence a kind of part: the best with another one, beside the recommended one."""
     told = []
     chosen: Combination = rows.where(recommended)[0].combination
+    here = standing(rows.margins[recommended])
     for name, of in PARTS.items():
         others: dict[str, int] = {}
         for row in range(len(rows)):
@@ -119,8 +130,8 @@ def alternatives(rows: Rows, recommended: int) -> list[str]:
         if not others:
             continue
         ranked = sorted(others.items(), key=lambda item: rows.keys[item[1]])
-        shown = [f"{part}: {standing(rows.margins[row]).text}{_lost(rows, row)}" for part, row in ranked[:3]]
-        own = f"{standing(rows.margins[recommended]).text}{_lost(rows, recommended)}"
+        shown = [f"{part}: {standing(rows.margins[row]).beside(here)}{_lost(rows, row)}" for part, row in ranked[:3]]
+        own = f"{here.known}{_lost(rows, recommended)}"
         told.append(f"{name} {of(chosen)} ({own}); the best with another: {'; '.join(shown)}")
     return told
 

@@ -231,6 +231,25 @@ class Rows:
             for i, (key, place, count) in enumerate(zip(keys, self.place, seats, strict=True))
         ]
 
+    def with_more(self, other: Rows) -> Rows:
+        """Return these rows and those of a search of other candidates."""
+        return Rows(
+            (*self.candidates, *other.candidates),
+            np.concatenate([self.candidate, other.candidate + len(self.candidates)]),
+            np.concatenate([self.place, other.place]),
+            np.concatenate([self.margins, other.margins]),
+            np.concatenate([self.outcomes, other.outcomes]),
+            self.misfits + other.misfits,
+            self.unsolved + other.unsolved,
+        )
+
+    def with_row(self, row: int, values: np.ndarray) -> Rows:
+        """Return these rows with one solved anew. values: as `row_of` returns them."""
+        modes = self.margins.shape[1]
+        margins, outcomes = self.margins.copy(), self.outcomes.copy()
+        margins[row], outcomes[row] = values[3 : 3 + modes], values[3 + modes :]
+        return replace(self, margins=margins, outcomes=outcomes)
+
     def where(self, row: int) -> tuple[Candidate, Place]:
         """Return the candidate and the place of a row."""
         return self.candidates[int(self.candidate[row])], (int(self.place[row, 0]), int(self.place[row, 1]))

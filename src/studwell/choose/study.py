@@ -14,17 +14,19 @@ import numpy as np
 
 from studwell.case.overrides import Origin, lay_on
 from studwell.case.records import Case
-from studwell.choose.candidates import candidates
+from studwell.choose.candidates import candidates, protrusions
 from studwell.choose.objectives import front, objectives, order_keys, told_apart
 from studwell.choose.reasons import alternatives, balances, standing
-from studwell.choose.search import Rows, gathered, row_of, search_plan
+from studwell.choose.refine import OwnHeat, Refined, own_heat, refine_protrusion
+from studwell.choose.search import Rows, SearchPlan, gathered, row_of, search_plan
 from studwell.errors import BadCase, NotConverged, StudwellError
 from studwell.odds.study import SetupOdds
 from studwell.odds.study import odds as odds_of
-from studwell.runs import Pace, execute
+from studwell.runs import Pace, Run, execute
 from studwell.strength.verdict import mode_names
 from studwell.study.compare import solve_setup
 from studwell.study.results import Comparison, SetupResult
+from studwell.units import as_text
 
 NAME = "recommended"
 """Name of the recommended setup."""
@@ -51,6 +53,8 @@ class Choice:
     search_error : largest difference of a known margin between the search's mesh and the full solution
     reasons    : plain sentences;  refused: combinations that do not go together -> why
     odds       : how likely it fails by the case's [spread], None without;  odds_note: why there are none, or how to get more
+    lengths    : mm, protrusions tried after the first ones, round the best
+    own_heat   : rows solved again with the heat of their own setting;  heat_error: largest difference of a margin that it made
     """
 
     case: Case
@@ -72,6 +76,9 @@ class Choice:
     stopped: bool = False
     complete: bool = True
     seconds: float = 0.0
+    lengths: tuple[float, ...] = ()
+    own_heat: tuple[int, ...] = ()
+    heat_error: float = 0.0
 
     @property
     def comparison(self) -> Comparison:
@@ -112,30 +119,45 @@ def choose(
     plan = search_plan(case, fitting, search_refinement, versions)
     with tempfile.TemporaryDirectory() if ledger is None else nullcontext(str(ledger.parent)) as folder:
         path = Path(folder) / "search.rows" if ledger is None else ledger
-        run = execute(plan, path, workers=workers, scheduler=scheduler, resume=resume, progress=progress)
+
+        def carried_out(wanted: SearchPlan, where: Path) -> Run:
+            return execute(wanted, where, workers=workers, scheduler=scheduler, resume=resume, progress=progress)
+
+        run = carried_out(plan, path)
         rows = gathered(plan, run.rows.chunks())
-    if not len(rows) and run.stopped:
-        raise KeyboardInterrupt
-    if not len(rows):
-        raise NotConverged(None, "no setup within [bounds] has a solution")
+        if not len(rows) and run.stopped:
+            raise KeyboardInterrupt
+        if not len(rows):
+            raise NotConverged(None, "no setup within [bounds] has a solution")
+        refined = Refined(rows)
+        if run.complete:
+            refined = refine_protrusion(case, rows, search_refinement, versions, carried_out, path)
+    stopped = run.stopped or refined.stopped
+    heat = OwnHeat(refined.rows)
+    try:
+        if not stopped:
+            heat = own_heat(refined.rows, _shown, search_refinement)
+    except KeyboardInterrupt:
+        stopped = True
+    rows = heat.rows
     values = objectives(rows.margins)
     best, result = _solved_in_full(case, rows, refinement)
     solved_row = row_of(result, (0, 0))[3 : 3 + len(mode_names())]
     difference = np.abs(solved_row - rows.margins[best])
     kept = front(values)
-    passing = np.array([row for row in kept if order_keys(rows.margins[[row]])[0][1] == 0.0], dtype=int)
     candidate, at = rows.where(best)
     reasons = [_first(rows, best)]
     reasons += balances(candidate, at, rows.margins[best], search_refinement)
     reasons += alternatives(rows, best)
+    reasons += _done_after(case, refined, heat, run.complete and not refined.stopped)
     own = candidate.overrides(at)
     overrides = lay_on(dict(case.bounds.override), own, Origin(case.file, result.name, case.bounds.override, own, {}))
-    found, note = _odds(case, result, 0 if run.stopped else odds_samples)
+    found, note = _odds(case, result, 0 if stopped else odds_samples)
     return Choice(
         case=case,
         rows=rows,
         front=kept,
-        shown=tuple(told_apart(values, passing if len(passing) else kept, best, MOST_SHOWN)),
+        shown=tuple(_shown(rows, best)),
         recommended=best,
         result=result,
         overrides=overrides,
@@ -148,10 +170,40 @@ def choose(
         name=result.name,
         odds=found,
         odds_note=note,
-        stopped=run.stopped,
-        complete=run.complete,
+        stopped=stopped,
+        complete=run.complete and not refined.stopped,
+        lengths=refined.lengths,
+        own_heat=heat.resolved,
+        heat_error=heat.largest,
         seconds=time.perf_counter() - start,
     )
+
+
+def _shown(rows: Rows, first: int | None = None) -> list[int]:
+    """Return the compromises to show, the recommended first; first: its row, None: the best."""
+    best = min(range(len(rows)), key=lambda row: rows.keys[row]) if first is None else first
+    values = objectives(rows.margins)
+    kept = front(values)
+    passing = np.array([row for row in kept if order_keys(rows.margins[[row]])[0][1] == 0.0], dtype=int)
+    return told_apart(values, passing if len(passing) else kept, best, MOST_SHOWN)
+
+
+def _done_after(case: Case, refined: Refined, heat: OwnHeat, complete: bool) -> list[str]:
+    """Say what was done after the search: lengths tried, and whose heat was found again."""
+    told = []
+    bounds = case.bounds
+    if bounds is not None and bounds.protrusion is not None:
+        words = ", ".join(as_text(each, "length", case.units, 3) for each in protrusions(bounds))
+        more = ", ".join(as_text(each, "length", case.units, 3) for each in refined.lengths)
+        after = f", then {more} round the best" if more else "" if complete else ", no more: the search was stopped"
+        told.append(f"protrusion was tried at {words}{after}")
+    if heat.resolved:
+        told.append(
+            f"the search took the heat of each combination's first setting; for the {len(heat.resolved)} setups shown it was "
+            f"solved again with their own, which moved a margin by at most {heat.largest:.3f}"
+            + ("" if heat.settled else "; some that came to be shown late were left as they were")
+        )
+    return told
 
 
 def _odds(case: Case, result: SetupResult, samples: int) -> tuple[SetupOdds | None, str]:
@@ -196,7 +248,7 @@ def _first(rows: Rows, best: int) -> str:
     key = order_keys(rows.margins[[best]])[0]
     if key[1]:
         return f"no setup tried keeps every known damage margin below 1: this one comes nearest ({here.text})"
-    unknown = f", with {int(key[2])} damage mode{'s' if key[2] > 1 else ''} unknown" if key[2] else ""
+    unknown = f", with {' and '.join(here.unknown)} unknown" if key[2] else ""
     lost = f" and {int(key[3])} function margin{'s' if key[3] > 1 else ''} at the limit" if key[3] else ""
     return (
         f"of {len(rows)} setups solved, none with as few unknown damage modes and lost functions has a smaller largest "

@@ -30,6 +30,7 @@ TABLES = (
     "fluids",
     "drills",
     "threadlockers",
+    "workshop",
     "assumptions",
 )
 

@@ -187,10 +187,18 @@ def principal_stresses(stress: ArrayLike) -> Floats:
     stress : (..., 4), rr, hoop, zz, rz
     """
     s = np.asarray(stress, float)
+    hoop = s[..., TT]
     centre = 0.5 * (s[..., RR] + s[..., ZZ])
     radius = np.hypot(0.5 * (s[..., RR] - s[..., ZZ]), s[..., RZ])
-    three = np.stack([centre + radius, s[..., TT], centre - radius], axis=-1)
-    return -np.sort(-three, axis=-1)
+    high, low = centre + radius, centre - radius  # in the section: the hoop stress takes its place among the two
+    return np.stack([np.maximum(high, hoop), np.clip(hoop, low, high), np.minimum(low, hoop)], axis=-1)
+
+
+def first_principal(stress: ArrayLike) -> Floats:
+    """Return the first principal stress (...,), MPa, of stresses (..., 4), as `principal_stresses` has it."""
+    s = np.asarray(stress, float)
+    high = 0.5 * (s[..., RR] + s[..., ZZ]) + np.hypot(0.5 * (s[..., RR] - s[..., ZZ]), s[..., RZ])
+    return np.maximum(high, s[..., TT])
 
 
 def von_mises(stress: ArrayLike) -> Floats:

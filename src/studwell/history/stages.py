@@ -9,12 +9,13 @@ from functools import partial
 import numpy as np
 
 from studwell.case.records import Setup
-from studwell.errors import NotConverged, Unknown
+from studwell.errors import NotConverged
 from studwell.history.course import HeatCourse, between, given_course, solved_course
 from studwell.history.flow import flow_warnings, with_zones
 from studwell.history.heat import HeatModel
-from studwell.history.pocket import filled_pocket, liquid_warnings, pressures, with_liquid
-from studwell.history.result import HistoryResult, SeatingResult
+from studwell.history.pocket import filled_pocket, liquid_warnings, with_liquid
+from studwell.history.result import HistoryResult
+from studwell.history.seating import named, seat_stud, whole
 from studwell.history.settling import settlement_of
 from studwell.history.torques import Torques, torques_of
 from studwell.joint.bodies import SectionBody
@@ -23,10 +24,8 @@ from studwell.joint.flowing import FlowingBodies, kept
 from studwell.joint.forces import forces_of
 from studwell.joint.grooves import turned
 from studwell.joint.reduced import ReducedJoint
-from studwell.joint.solve import Control, solve_state
+from studwell.joint.solve import Control, PreparedSteps, solve_state
 from studwell.joint.state import Heat, JointState, shank_tension, start_state
-from studwell.parts.fastener import property_class
-from studwell.parts.torsion import combined_stress
 from studwell.section.layout import Layout
 from studwell.section.seat import Seat
 
@@ -82,9 +81,12 @@ def live_through(
     liquid = filled_pocket(setup, joint)
     if liquid is not None:
         course = with_liquid(course, bodies, setup.history.assembly_temperature)
+    if solver is solve_state:
+        solver = PreparedSteps(joint, course.heats)
+    if liquid is not None:
         solver = liquid.solver(solver)
         loose = liquid.at_first_contact(replace(loose, heat=course.assembly))
-    seated, seating = _seat(setup, joint, loose, seat, torques, layout, solver)
+    seated, seating = seat_stud(setup, joint, loose, torques, layout, solver)
     if liquid is not None:
         seated = liquid.as_fitted(joint, seated)
     refinements: list[tuple[str, float, int]] = []
@@ -117,7 +119,7 @@ def live_through(
         run.append(state)
         if outside:
             attempt = partial(solver, joint, state, state.heat, outside_load=outside)
-            pressurised.append(kept(_named("run under cylinder pressure", time, attempt)))
+            pressurised.append(kept(named("run under cylinder pressure", time, attempt)))
         heat_before = now
         if step == again:
             cold = course.assembly
@@ -196,7 +198,7 @@ def _locked(setup: Setup, joint: ReducedJoint, tight: JointState, solver: Callab
     locked = replace(tight, shear=setup.tightening.locked_torsion_share * tight.shear)
     if not locked.shear:
         return locked
-    return _named("tighten", 0.0, lambda: solver(joint, locked, locked.heat))
+    return named("tighten", 0.0, lambda: solver(joint, locked, locked.heat))
 
 
 def _cycle_time(setup: Setup) -> float:
@@ -237,7 +239,7 @@ def _retightened(
     shear = torques.shear_while_tightening(1.0)
     control = Control("nut", coefficients, target)
     cooled = turned(joint, cooled, "nut thread")
-    tight = _named("re-tighten", 0.0, lambda: solver(joint, cooled, cold, control=control, shear=shear))
+    tight = named("re-tighten", 0.0, lambda: solver(joint, cooled, cold, control=control, shear=shear))
     return _locked(setup, joint, tight, solver)
 
 
@@ -258,77 +260,6 @@ def pressure_load(setup: Setup) -> float:
     return setup.pressure.peak * np.pi / 4 * setup.pressure.bore**2 / setup.n_studs
 
 
-def _named(stage: str, time: float, attempt: Callable[[], JointState]) -> JointState:
-    try:
-        return attempt()
-    except NotConverged as problem:
-        raise NotConverged(problem.record, f"{stage}, at {time:.0f} s: {problem.problem}") from problem
-
-
-def _newton_metres(torque: float | None) -> str:
-    return f"{(torque or 0.0) / 1000.0:.3g} N*m"
-
-
-def _whole(setup: Setup, shear: float, tension: float, layout: Layout, doing: str) -> None:
-    """Raise Unknown if tension (N) and torsion (MPa) exceed the class's tensile strength: no state follows."""
-    stud = setup.stud
-    strength = property_class(stud.property_class, stud.nut_thread.nominal_diameter).ultimate_strength
-    stress = float(combined_stress(tension / layout.stretch_area, shear))
-    if stress > strength:
-        raise Unknown(
-            f"the stud breaks on {doing}: {stress:.0f} MPa of tension and torsion in the {layout.stretch_name}, more than "
-            f"the {strength:.0f} MPa of class {stud.property_class}; there is no state after it"
-        )
-
-
-def _seat(
-    setup: Setup,
-    joint: ReducedJoint,
-    loose: JointState,
-    seat: Seat,
-    torques: Torques,
-    layout: Layout,
-    solver: Callable[..., JointState],
-) -> tuple[JointState, SeatingResult]:
-    seating = setup.seating
-    pitch = setup.stud.thread.pitch
-    driven = None
-    approach = wind_up = wedge = pressure = 0.0
-    if seating.torque:
-        _whole(
-            setup,
-            torques.torsion(float(seating.torque)),
-            0.0,
-            layout,
-            f"driving it with {_newton_metres(seating.torque)}",
-        )
-        coefficients = torques.seating_coefficients(joint)
-        driven = _named(
-            "seat",
-            0.0,
-            lambda: solver(
-                joint, loose, loose.heat, control=Control("stud", coefficients, float(seating.torque or 0.0))
-            ),
-        )
-        approach = driven.travels["stud"]
-        wind_up = torques.wind_up_turns(float(seating.torque))
-        forces = forces_of(joint, [driven])
-        wedge, pressure = float(forces.tip[0] + forces.seat[0]), float(pressures(joint, [driven])[0])
-    if seating.mode == "bottomed":
-        state = driven if driven is not None else _named("seat", 0.0, lambda: solver(joint, loose, loose.heat))
-        if seating.torque:
-            state = replace(state, shear=torques.torsion(float(seating.torque)))
-        return state, SeatingResult(state.travels["stud"], seating.torque, approach, wind_up, wedge, pressure)
-    lift = seating.turns * pitch
-    if seating.counted_from == "driven seat":
-        lift -= approach + wind_up * pitch
-    lift = max(lift, 0.0)
-    if driven is not None and seating.counted_from == "driven seat":
-        loose = replace(loose, flow=driven.flow)  # what the drive pressed in stays
-    state = _named("seat", 0.0, lambda: solver(joint, loose, loose.heat, travels={"stud": -lift}))
-    return state, SeatingResult(-lift, seating.torque, approach, wind_up, wedge, pressure)
-
-
 def _tighten(
     setup: Setup,
     joint: ReducedJoint,
@@ -347,7 +278,7 @@ def _tighten(
         share = step / TIGHTENING_STEPS
         shear = torques.shear_while_tightening(share)
         before = turned(joint, state, "nut thread")
-        state = _named(
+        state = named(
             f"tighten, {100 * share:.0f} %",
             0.0,
             lambda: solver(
@@ -359,7 +290,7 @@ def _tighten(
                 absent=frozenset(),
             ),
         )
-        _whole(
+        whole(
             setup,
             shear,
             shank_tension(joint, state),

@@ -29,9 +29,8 @@ class StressMap:
         column_forces (..., columns) N, amplitudes (..., modes) -, modulus_ratio (...) = E(T) / E reference.
         """
         ratio = np.asarray(modulus_ratio)[..., None, None]
-        return np.einsum("pcm,...m->...pc", self.force, column_forces) + ratio * np.einsum(
-            "pck,...k->...pc", self.strain, amplitudes
-        )
+        by_force = np.tensordot(column_forces, self.force, axes=(-1, 2))
+        return by_force + ratio * np.tensordot(amplitudes, self.strain, axes=(-1, 2))
 
 
 @dataclass(frozen=True)

@@ -204,7 +204,7 @@ def gasket_law(gasket: Gasket, areas: Array) -> HistoryCurveLaw:
     curves = GasketCurve(gasket)
 
     def curve(closure: Array, largest: Array) -> tuple[Array, Array]:
-        pressure, slope = curves.response(closure, np.maximum(largest, 0.0))
+        pressure, slope = curves.response(closure, largest)  # which starts at zero and only grows
         return areas * pressure, areas * slope
 
     return HistoryCurveLaw(curve)
@@ -231,15 +231,30 @@ def spring_law(spring: SpringWasher, lost: float = 0.0) -> CurveLaw:
     points = cone * np.array([1.0, 2.0, 3.0]) / 3.0
     cubic = np.linalg.solve(points[:, None] ** np.array([1, 2, 3]), np.asarray(spring_force(points, *shape)))
 
+    a, b, c = (float(each) for each in cubic)
+    parallel, series = spring.parallel, spring.series
+
+    def alone(travel: float) -> tuple[float, float]:
+        """The same for one travel, without an array's overhead: what a joint's every step asks."""
+        if travel < 0.0:
+            return 0.0, 0.0
+        one = min(travel / series, cone)
+        if travel > flat_travel:
+            return parallel * one * (a + one * (b + one * c)) + flat_stiffness * (travel - flat_travel), flat_stiffness
+        return parallel * one * (a + one * (b + one * c)), parallel * (a + one * (2.0 * b + one * 3.0 * c)) / series
+
     def curve(since_new: Array) -> tuple[Array, Array]:
+        if since_new.shape == (1,):
+            force, slope = alone(since_new.item() - lost)
+            return np.array([force]), np.array([slope])
         travel = since_new - lost
-        one = np.clip(travel / spring.series, 0.0, cone)
-        force = spring.parallel * one * (cubic[0] + one * (cubic[1] + one * cubic[2]))
-        slope = spring.parallel * (cubic[0] + one * (2.0 * cubic[1] + one * 3.0 * cubic[2])) / spring.series
+        one = np.clip(travel / series, 0.0, cone)
+        forces = parallel * one * (a + one * (b + one * c))
+        slopes = parallel * (a + one * (2.0 * b + one * 3.0 * c)) / series
         beyond = np.maximum(travel - flat_travel, 0.0)
-        force = np.where(travel > 0.0, force + flat_stiffness * beyond, 0.0)
-        slope = np.where(travel > flat_travel, flat_stiffness, np.where(travel >= 0.0, slope, 0.0))
-        return force, slope
+        forces = np.where(travel > 0.0, forces + flat_stiffness * beyond, 0.0)
+        slopes = np.where(travel > flat_travel, flat_stiffness, np.where(travel >= 0.0, slopes, 0.0))
+        return forces, slopes
 
     f = spring.friction
     return CurveLaw(curve, 1.0 / (1.0 - f), 1.0 / (1.0 + f), flat_stiffness)

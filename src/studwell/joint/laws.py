@@ -158,13 +158,17 @@ class CurveLaw:
         travel_before, force_before = state
         trial = force_before + self.stick_stiffness * (travel - travel_before)
         upper, lower = self.load_factor * base, self.unload_factor * base
-        value = np.clip(trial, lower, upper)
+        value = np.minimum(np.maximum(trial, lower), upper)
         d_value = np.where(
             trial >= upper,
             self.load_factor * slope,
             np.where(trial <= lower, self.unload_factor * slope, self.stick_stiffness),
         )
         return value, d_value
+
+    def explicit(self, opening: Array, state: State) -> tuple[Array, Array]:
+        """Return the force (n,) N at an opening (n,) mm and its slope (n,) N/mm by the closure, port by port."""
+        return self.force(-opening, state)
 
     def linearise(self, force: Array, opening: Array, state: State) -> tuple[Array, Array, Array]:
         value, slope = self.force(-opening, state)
@@ -190,6 +194,10 @@ class SettingCurveLaw:
 
     def start(self, count: int) -> State:
         return 0.0, self.after(0.0).start(count)
+
+    def explicit(self, opening: Array, state: State) -> tuple[Array, Array]:
+        """Return force and slope as those of its CurveLaw."""
+        return self.after(state[0]).explicit(opening, state[1])
 
     def linearise(self, force: Array, opening: Array, state: State) -> tuple[Array, Array, Array]:
         return self.after(state[0]).linearise(force, opening, state[1])
@@ -223,6 +231,10 @@ class HistoryCurveLaw:
 
     def start(self, count: int) -> State:
         return np.zeros(count)
+
+    def explicit(self, opening: Array, state: State) -> tuple[Array, Array]:
+        """Return the force (n,) N at an opening (n,) mm and its slope (n,) N/mm by the closure, port by port."""
+        return self.curve(-opening, state)
 
     def linearise(self, force: Array, opening: Array, state: State) -> tuple[Array, Array, Array]:
         value, slope = self.curve(-opening, state)

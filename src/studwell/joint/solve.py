@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+import contextlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
 from studwell.errors import NotConverged
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.state import Heat, JointState, SolveRecord
-from studwell.joint.step_system import StepSystem, free_part, prepare
+from studwell.joint.step_system import StepSystem, free_part, prepare, prepare_many
 
 Array = np.ndarray
 
@@ -64,6 +66,65 @@ def solve_state(
     return advance(
         joint, system, before, shear=shear, control=control, travels=travels, most_iterations=most_iterations
     )
+
+
+PREPARED_NUMBERS = 250_000
+"""Numbers in the compliances of the instants that are prepared together: small enough to stay near the processor."""
+
+
+class PreparedSteps:
+    """`solve_state` where one step follows another: instants that are named are prepared together, any other one is kept
+    for the next step at it, and a step to a named instant is sought from where the last two of them point.
+
+    Serves one joint; the states are those of `solve_state` to its tolerance.
+    """
+
+    def __init__(self, joint: ReducedJoint, heats: Sequence[Heat]) -> None:
+        """heats : (t,) thermal states in the order in which they come."""
+        self._joint, self._heats = joint, heats
+        self._number = {id(heat): number for number, heat in enumerate(heats)}
+        self._chunk = max(1, PREPARED_NUMBERS // joint.n_ports**2)
+        self._ready: dict[tuple[float, frozenset[str]], tuple[int, list[StepSystem]]] = {}
+        self._last: StepSystem | None = None
+        self._trail: dict[tuple[float, frozenset[str]], tuple[JointState, JointState] | None] = {}
+
+    def __call__(
+        self,
+        joint: ReducedJoint,
+        before: JointState,
+        heat: Heat,
+        *,
+        outside_load: float | None = None,
+        absent: frozenset[str] | None = None,
+        **rest: Any,
+    ) -> JointState:
+        """Find the state that follows another one; arguments, result and errors as in `solve_state`."""
+        load = before.outside_load if outside_load is None else outside_load
+        gone = before.absent if absent is None else absent
+        system, trail = self._system(heat, load, gone), self._trail.get((load, gone))
+        state, onward = None, id(heat) in self._number and not rest
+        if trail is not None and trail[1] is before and onward:
+            ahead = {name: 2.0 * getattr(before, name) - getattr(trail[0], name) for name in ("forces", "shifts")}
+            with contextlib.suppress(NotConverged):  # where the way bends too much, from the state before
+                state = advance(joint, system, before, guess=replace(before, **ahead))
+        if state is None:
+            state = advance(joint, system, before, **rest)
+        self._trail[load, gone] = (before, state) if onward else None
+        return state
+
+    def _system(self, heat: Heat, load: float, gone: frozenset[str]) -> StepSystem:
+        number = self._number.get(id(heat))
+        if number is not None:
+            first, systems = self._ready.get((load, gone), (0, []))
+            if not first <= number < first + len(systems):
+                systems = prepare_many(self._joint, self._heats[number : number + self._chunk], load, gone)
+                first = number
+                self._ready[load, gone] = first, systems
+            return systems[number - first]
+        last = self._last
+        if last is None or last.heat is not heat or last.outside_load != load or last.absent != gone:
+            last = self._last = prepare(self._joint, heat, load, gone)
+        return last
 
 
 def advance(
@@ -126,7 +187,13 @@ def advance(
             tension_at_rest += float(system.tension_linear @ pushed)
     y = unknown[free]
     n_free = len(free)
-    laws = [(joint.interfaces[i].law, before.law_states[i], part) for i, part in system.others]
+    laws, explicit = [], []
+    for i, part in system.others:
+        law, state = joint.interfaces[i].law, before.law_states[i]
+        if hasattr(law, "explicit"):
+            explicit.append((law.explicit, state, part, np.arange(part.start, part.stop)))
+        else:
+            laws.append((law, state, part))
 
     def evaluate(y: Array) -> tuple[Array, Array, Array]:
         opening = rows @ y + opening_at_rest
@@ -136,6 +203,11 @@ def advance(
             closed = force >= gap
             residual[system.contact] = np.where(closed, gap, force)
             jacobian[system.contact] = np.where(closed[:, None], weighted, own)
+        for force_at, state, part, diagonal in explicit:
+            force, slope = force_at(opening[part], state)
+            residual[part] = y[part] - force
+            jacobian[part] = slope[:, None] * rows[part]
+            jacobian[diagonal, diagonal] += 1.0
         for law, state, part in laws:
             r, d_force, d_opening = law.linearise(y[part], opening[part], state)  # type: ignore[attr-defined]
             residual[part] = r

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import scipy.linalg
 
 from studwell.joint.laws import UnilateralContact
 from studwell.joint.reduced import ReducedJoint
-from studwell.joint.state import Heat, mode_amplitudes
+from studwell.joint.state import Heat
 
 Array = np.ndarray
 
@@ -25,8 +25,8 @@ class StepSystem:
     Unknowns: forces of the q nonlinear ports, shifts of the floating bodies, travels of all screws, plastic stretch.
     opening of the nonlinear ports = rows @ unknowns + opening_at_rest
     forces of the linear ports     = back @ unknowns + force_at_rest
-    gap_to_linear (l, l): what a gap added to the linear ports adds to force_at_rest; across (l, q), rigid_linear and
-    tension_linear carry that on to the openings, the balances and the tension
+    linear_block (l, l): compliance of the linear ports and their laws; across (l, q), rigid_linear and tension_linear carry
+    what a gap there adds to force_at_rest on to the openings, the balances and the tension
     net force on floating bodies   = balance @ unknowns + balance_at_rest
     """
 
@@ -52,10 +52,15 @@ class StepSystem:
     contact_weight: Array = field(repr=False)
     others: tuple[tuple[int, slice], ...]
     parts: tuple[tuple[int, slice], ...]
-    gap_to_linear: Array = field(repr=False)
+    linear_block: Array = field(repr=False)
     across: Array = field(repr=False)
     rigid_linear: Array = field(repr=False)
     tension_linear: Array = field(repr=False)
+
+    @cached_property
+    def gap_to_linear(self) -> Array:
+        """What a gap added to the linear ports adds to force_at_rest, (l, l) N/mm; asked where something creeps or flows."""
+        return -np.linalg.inv(self.linear_block)
 
     @cached_property
     def at_rest(self) -> Free:
@@ -89,27 +94,52 @@ class Free:
 
 def free_part(system: StepSystem, turned: str | None) -> Free:
     """Return the part of a system that moves when this screw is turned; None: every screw is held."""
-    nq, n_float = len(system.nonlinear), len(system.floating)
-    moving = np.ones(system.rows.shape[1], dtype=bool)
-    for i, name in enumerate(system.travel_names):
+    tension = None if system.tension is None else system.tension[None]
+    sizes = len(system.nonlinear), len(system.floating)
+    weight = system.contact_weight
+    return _free_parts(
+        system.rows[None], system.balance[None], tension, sizes, system.travel_names, system.contact, weight, turned
+    )[0]
+
+
+def _free_parts(
+    rows: Array,
+    balance: Array,
+    tension: Array | None,
+    sizes: tuple[int, int],
+    names: tuple[str, ...],
+    contact: Array,
+    weight: Array,
+    turned: str | None,
+) -> list[Free]:
+    """The moving part of several instants; rows, balance, tension: (t, ...), sizes: of nonlinear ports, floating bodies."""
+    nq, n_float = sizes
+    moving = np.ones(rows.shape[2], dtype=bool)
+    for i, name in enumerate(names):
         moving[nq + n_float + i] = name == turned
     free, held = np.flatnonzero(moving), np.flatnonzero(~moving)
-    rows, balance = system.rows[:, free], system.balance[:, free]
-    template = np.zeros((len(free), len(free)))
-    template[nq : nq + n_float] = balance
-    return Free(
-        free=free,
-        held=held,
-        rows=rows,
-        held_rows=system.rows[:, held],
-        balance=balance,
-        held_balance=system.balance[:, held],
-        tension=None if system.tension is None else system.tension[free],
-        held_tension=None if system.tension is None else system.tension[held],
-        weighted=system.contact_weight[:, None] * rows[system.contact],
-        own=np.eye(len(free))[system.contact],
-        template=template,
-    )
+    free_rows, free_balance = rows[:, :, free], balance[:, :, free]
+    held_rows, held_balance = rows[:, :, held], balance[:, :, held]
+    template = np.zeros((len(rows), len(free), len(free)))
+    template[:, nq : nq + n_float] = free_balance
+    weighted = weight[:, None] * free_rows[:, contact]
+    own = np.eye(len(free))[contact]
+    return [
+        Free(
+            free=free,
+            held=held,
+            rows=free_rows[k],
+            held_rows=held_rows[k],
+            balance=free_balance[k],
+            held_balance=held_balance[k],
+            tension=None if tension is None else tension[k, free],
+            held_tension=None if tension is None else tension[k, held],
+            weighted=weighted[k],
+            own=own,
+            template=template[k],
+        )
+        for k in range(len(rows))
+    ]
 
 
 def prepare(joint: ReducedJoint, heat: Heat, outside_load: float, absent: frozenset[str]) -> StepSystem:
@@ -118,23 +148,28 @@ def prepare(joint: ReducedJoint, heat: Heat, outside_load: float, absent: frozen
     outside_load : N that cylinder pressure takes from the clamped faces
     absent       : interfaces that do not exist yet
     """
-    n, bodies = joint.n_ports, len(joint.bodies)
+    return prepare_many(joint, (heat,), outside_load, absent)[0]
+
+
+def prepare_many(
+    joint: ReducedJoint, heats: Sequence[Heat], outside_load: float, absent: frozenset[str]
+) -> list[StepSystem]:
+    """Return what `prepare` does at several thermal states (t,), their matrices made together."""
+    n, bodies, count = joint.n_ports, len(joint.bodies), len(heats)
     present = np.ones(n, dtype=bool)
     for name in absent:
         if joint.has(name):
             present[joint.slices[name]] = False
-    ratios = heat.modulus_ratio
+    ratios = np.stack([heat.modulus_ratio for heat in heats])
     compliance = np.tensordot(1.0 / ratios, joint.body_compliance, axes=1)
-    constant = joint.gap.copy()
-    if heat.gap_change is not None:
-        constant += heat.gap_change
+    constant = np.stack([joint.gap if h.gap_change is None else joint.gap + h.gap_change for h in heats])
     for index in range(bodies):
-        constant += joint.strain_response[index] @ mode_amplitudes(joint, index, heat, 0.0)
+        amplitudes = np.stack([heat.amplitudes[index] for heat in heats])
+        constant += amplitudes @ joint.strain_response[index][:, : amplitudes.shape[1]].T
         if outside_load:
             body = joint.bodies[index]
-            constant += (outside_load / ratios[index]) * (
-                joint.weights[index].T @ (body.compliance @ joint.outside[index])
-            )
+            pushed = joint.weights[index].T @ (body.compliance @ joint.outside[index])
+            constant += np.multiply.outer(outside_load / ratios[:, index], pushed)
     floating = np.array([i for i in range(bodies) if joint.bodies[i].floating], dtype=int)
     names = tuple(joint.travels)
     columns = [joint.rigid[:, floating], *[joint.travels[name][:, None] for name in names]]
@@ -145,37 +180,36 @@ def prepare(joint: ReducedJoint, heat: Heat, outside_load: float, absent: frozen
 
     linear = np.flatnonzero(joint.linear & present)
     q = np.flatnonzero(~joint.linear & present)
-    nq, n_extra, n_float = len(q), extra.shape[1], len(floating)
-    rows = np.concatenate([compliance[np.ix_(q, q)], extra[q]], axis=1)
-    at_rest = constant[q]
-    if len(linear):
-        block = compliance[np.ix_(linear, linear)]
-        block[np.diag_indices(len(linear))] += joint.linear_compliance[linear]
-        across = compliance[np.ix_(linear, q)]
-        right = np.concatenate([across, extra[linear], constant[linear][:, None], np.eye(len(linear))], axis=1)
-        factor = scipy.linalg.cho_factor(block, lower=True, overwrite_a=True, check_finite=False)
-        solved = -scipy.linalg.cho_solve(factor, right, overwrite_b=True, check_finite=False)
-        width = nq + n_extra
-        back, force_at_rest, gap_to_linear = solved[:, :width], solved[:, width], solved[:, width + 1 :]
-        rows += across.T @ back
-        at_rest = at_rest + across.T @ force_at_rest
+    nq, n_extra, n_float, n_linear = len(q), extra.shape[1], len(floating), len(linear)
+    width = nq + n_extra
+    rows = np.empty((count, nq, width))
+    rows[:, :, :nq] = compliance[:, q[:, None], q]
+    rows[:, :, nq:] = extra[q]
+    at_rest = constant[:, q]
+    if n_linear:
+        block = compliance[:, linear[:, None], linear]
+        block[:, np.arange(n_linear), np.arange(n_linear)] += joint.linear_compliance[linear]
+        right = np.empty((count, n_linear, width + 1))
+        across = right[:, :, :nq] = compliance[:, linear[:, None], q]
+        right[:, :, nq:width] = extra[linear]
+        right[:, :, width] = constant[:, linear]
+        solved = -np.linalg.solve(block, right)
+        back, force_at_rest = solved[:, :, :width], solved[:, :, width]
+        rows += across.swapaxes(1, 2) @ back
+        at_rest = at_rest + (across.swapaxes(1, 2) @ force_at_rest[:, :, None])[:, :, 0]
     else:
-        back, force_at_rest = np.zeros((0, nq + n_extra)), np.zeros(0)
-        gap_to_linear, across = np.zeros((0, 0)), np.zeros((0, nq))
+        back, force_at_rest = np.zeros((count, 0, width)), np.zeros((count, 0))
+        block, across = np.zeros((count, 0, 0)), np.zeros((count, 0, nq))
 
     rigid = joint.rigid[:, floating]
     balance = rigid[linear].T @ back
-    balance[:, :nq] += rigid[q].T
-    balance[np.arange(n_float), nq + np.arange(n_float)] -= LOOSE_STIFFNESS
+    balance[:, :, :nq] += rigid[q].T
+    balance[:, np.arange(n_float), nq + np.arange(n_float)] -= LOOSE_STIFFNESS
     outside_axial = np.array([joint.bodies[i].axial_resultant @ joint.outside[i] for i in floating])
-    balance_at_rest = rigid[linear].T @ force_at_rest + outside_load * outside_axial
-
-    tension, tension_at_rest, tension_linear = None, 0.0, np.zeros(len(linear))
-    if joint.shank is not None:
-        tension_rows = joint.bodies[joint.shank[0]].tension
-        assert tension_rows is not None
-        tension_linear = (tension_rows[0] @ joint.weights[joint.shank[0]])[linear]
-        tension, tension_at_rest = _tension_row(joint, heat, outside_load, q, linear, back, force_at_rest, n_extra)
+    balance_at_rest = force_at_rest @ rigid[linear] + outside_load * outside_axial
+    tension, tension_at_rest, tension_linear = _tensions(
+        joint, heats, ratios, outside_load, (q, linear), back, force_at_rest
+    )
 
     contact, weights, others, parts = [], [], [], []
     position = 0
@@ -190,58 +224,72 @@ def prepare(joint: ReducedJoint, heat: Heat, outside_load: float, absent: frozen
         else:
             others.append((index, part))
         position += face.count
-    return StepSystem(
-        heat=heat,
-        outside_load=outside_load,
-        absent=absent,
-        compliance=compliance,
-        extra=extra,
-        constant=constant,
-        nonlinear=q,
-        linear=linear,
-        floating=floating,
-        travel_names=names,
-        rows=rows,
-        opening_at_rest=at_rest,
-        back=back,
-        force_at_rest=force_at_rest,
-        balance=balance,
-        balance_at_rest=balance_at_rest,
-        tension=tension,
-        tension_at_rest=tension_at_rest,
-        contact=np.concatenate(contact) if contact else np.zeros(0, dtype=int),
-        contact_weight=np.concatenate(weights) if weights else np.zeros(0),
-        others=tuple(others),
-        parts=tuple(parts),
-        gap_to_linear=gap_to_linear,
-        across=across,
-        rigid_linear=rigid[linear],
-        tension_linear=tension_linear,
-    )
+    touching = np.concatenate(contact) if contact else np.zeros(0, dtype=int)
+    weight = np.concatenate(weights) if weights else np.zeros(0)
+    systems = [
+        StepSystem(
+            heat=heat,
+            outside_load=outside_load,
+            absent=absent,
+            compliance=compliance[k],
+            extra=extra,
+            constant=constant[k],
+            nonlinear=q,
+            linear=linear,
+            floating=floating,
+            travel_names=names,
+            rows=rows[k],
+            opening_at_rest=at_rest[k],
+            back=back[k],
+            force_at_rest=force_at_rest[k],
+            balance=balance[k],
+            balance_at_rest=balance_at_rest[k],
+            tension=None if tension is None else tension[k],
+            tension_at_rest=float(tension_at_rest[k]),
+            contact=touching,
+            contact_weight=weight,
+            others=tuple(others),
+            parts=tuple(parts),
+            linear_block=block[k],
+            across=across[k],
+            rigid_linear=rigid[linear],
+            tension_linear=tension_linear,
+        )
+        for k, heat in enumerate(heats)
+    ]
+    if count > 1:
+        free = _free_parts(rows, balance, tension, (nq, n_float), names, touching, weight, None)
+        for system, part_at_rest in zip(systems, free, strict=True):
+            vars(system)["at_rest"] = part_at_rest  # the cached property, filled for all at once
+    return systems
 
 
-def _tension_row(
+def _tensions(
     joint: ReducedJoint,
-    heat: Heat,
+    heats: Sequence[Heat],
+    ratios: Array,
     outside_load: float,
-    q: Array,
-    linear: Array,
+    ports: tuple[Array, Array],
     back: Array,
     force_at_rest: Array,
-    n_extra: int,
-) -> tuple[Array, float]:
-    """Return the stud's tension as a row over the unknowns and its value at rest."""
-    assert joint.shank is not None
+) -> tuple[Array | None, Array, Array]:
+    """The stud's tension at several instants: rows (t, unknowns), values at rest (t,), and by the linear ports' forces (l,).
+
+    ports : numbers of the nonlinear and of the linear ports
+    """
+    q, linear = ports
+    if joint.shank is None:
+        return None, np.zeros(len(heats)), np.zeros(len(linear))
     body_index, mode, law = joint.shank
-    rows = joint.bodies[body_index].tension
-    assert rows is not None
-    force_row, strain_row = rows
-    ports = force_row @ joint.weights[body_index]
-    row = ports[linear] @ back
-    row[: len(q)] += ports[q]
-    ratio = float(heat.modulus_ratio[body_index])
-    row[len(q) + n_extra - 1] += ratio * strain_row[mode] / law.length
-    at_rest = float(ports[linear] @ force_at_rest)
-    at_rest += ratio * float(strain_row @ mode_amplitudes(joint, body_index, heat, 0.0))
+    both = joint.bodies[body_index].tension
+    assert both is not None
+    force_row, strain_row = both
+    by_port = force_row @ joint.weights[body_index]
+    rows = by_port[linear] @ back
+    rows[:, : len(q)] += by_port[q]
+    ratio = ratios[:, body_index]
+    rows[:, -1] += ratio * strain_row[mode] / law.length
+    amplitudes = np.stack([heat.amplitudes[body_index] for heat in heats])
+    at_rest = force_at_rest @ by_port[linear] + ratio * (amplitudes @ strain_row[: amplitudes.shape[1]])
     at_rest += outside_load * float(force_row @ joint.outside[body_index])
-    return row, at_rest
+    return rows, at_rest, by_port[linear]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,16 +11,22 @@ from studwell.joint.laws import HistoryCurveLaw, LinearCompliance, UnilateralCon
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.state import JointState
 from studwell.joint.step_system import LOOSE_STIFFNESS
-from studwell.odds.many import Curve, ManyHeat, ManyStates, Memory, Turned, curve_at, law_of
+from studwell.odds.many import Curve, Given, ManyHeat, ManyStates, Turned, curve_at, law_of, wide
 
 Array = np.ndarray
 
 WEIGHT = 1e5
 """N/mm that turns openings of linear ports into forces, so that all residuals are forces; it changes no answer."""
-
 TOLERANCE = 1e-10
 """Largest residual that counts as solved, times the largest force in play."""
+SHARED_ITERATIONS = 16
+"""Iterations with the nominal moduli's steps, enough for all but a few samples; the others begin again."""
 
+REFINEMENTS = 3
+"""How often their steps are corrected by their own moduli: each leaves a few per cent of the error before."""
+
+MOST_FACTORS = 400
+"""Factors kept at each moment, one a set of closed pairs: the oldest goes first, so that memory stays flat."""
 MOST_ITERATIONS = 60
 UNDAMPED, MOST_HALVINGS = 8, 8
 """Iterations with whole steps, and how often a later step is halved that does not help."""
@@ -181,15 +187,15 @@ class Moment:
         shear: Array | None = None,
         travels: Mapping[str, Array] | None = None,
         guess: Array | None = None,
+        outside: Array | float = 1.0,
     ) -> ManyStates:
         """Find the states that follow others; samples that do not converge come back with `solved` False.
 
         turned : the screw that is turned, as at the making;  shear (S,) MPa;  travels: name -> (S,) mm to impose
-        guess  : (unknowns, S) where the iteration starts; None: the nominal sample
+        guess  : (unknowns, S) where the iteration starts; None: the nominal sample;  outside: times the moment's load
 
-        Source: semismooth Newton / primal-dual active set, Hintermueller, Ito & Kunisch (2002), with the nominal
-        sample's factor for each set of closed pairs, corrected exactly for every sample's own slopes (Woodbury) and by
-        iteration for its own moduli.
+        Source: semismooth Newton / primal-dual active set, Hintermueller, Ito & Kunisch (2002), with the nominal sample's
+        factor for each set of closed pairs, corrected exactly for own slopes (Woodbury) and by iteration for own moduli.
         """
         joint, count = self.joint, before.forces.shape[1]
         travels = {**before.travels, **(travels or {})}
@@ -200,14 +206,15 @@ class Moment:
                 constant = constant + column[:, None] * travels[name]
         constant = constant[self.ports]
         if self.outside:
-            constant = constant + self.outside_gap.T @ np.broadcast_to(heat.softness, (len(joint.bodies), count))
-        given = _Given(
-            _wide(constant, count),
-            _wide(heat.softness, count),
-            _wide(heat.tension, count) + self.tension_outside,
-            _wide(heat.stud_yield, count),
-            _wide(shear, count),
+            constant = constant + outside * (self.outside_gap.T @ wide(heat.softness, count))
+        given = Given(
+            wide(constant, count),
+            wide(heat.softness, count),
+            wide(heat.tension, count) + outside * self.tension_outside,
+            wide(heat.stud_yield, count),
+            wide(shear, count),
             before.stretch,
+            wide(np.array([outside]).reshape(-1), count),
             tuple(before.memory[index] for index, _, _ in self.curves),
             *(
                 (np.zeros((0, count)), np.zeros(count))
@@ -221,11 +228,16 @@ class Moment:
         done = np.zeros(count, dtype=bool)
         active, y, here = np.arange(count), unknown, given
         residual, closed, slopes, openings = self._residual(y, here)
-        for iteration in range(2 * MOST_ITERATIONS):
-            if iteration == MOST_ITERATIONS:
-                if self.turn is not None:
-                    break
-                y = self._unknowns(before)[:, active]  # a second start: where these samples were before
+        second = min(SHARED_ITERATIONS, MOST_ITERATIONS)
+        for iteration in range(second + MOST_ITERATIONS):
+            refined = iteration >= second
+            if iteration == second:
+                # a second start, where these samples were before, with steps that know their own moduli
+                y = (
+                    self.start().repeat(len(active), axis=1)
+                    if self.turn is not None
+                    else self._unknowns(before)[:, active]
+                )
                 residual, closed, slopes, openings = self._residual(y, here)
             worst = np.abs(residual).max(axis=0)
             ready = worst <= TOLERANCE * np.maximum(1.0, np.abs(y[: self.n]).max(axis=0))
@@ -238,11 +250,14 @@ class Moment:
                     break
                 y, residual, closed, slopes = y[:, left], residual[:, left], closed[:, left], slopes[:, left]
                 here, worst = here.among(left), worst[left]
-            step = self._step(residual, closed, slopes)
+            newton = self._newton(closed, slopes)
+            step = newton(residual)
+            for _ in range(REFINEMENTS if refined else 0):
+                step += newton(residual - self._applied(step, closed, slopes, here))
             candidate = y - step
             residual, closed, slopes, openings = self._residual(candidate, here)
-            if iteration % MOST_ITERATIONS >= UNDAMPED:
-                # the sets of closed pairs, or the branches of a loop, may be cycling: shorten the steps that do not help
+            if (iteration - second if refined else iteration) >= UNDAMPED:
+                # sets of closed pairs, or branches of a loop, may be cycling: shorten the steps that do not help
                 fraction = 1.0
                 for _ in range(MOST_HALVINGS):
                     bad = np.abs(residual).max(axis=0) > worst
@@ -253,9 +268,9 @@ class Moment:
                     part = self._residual(candidate[:, bad], here.among(bad))
                     residual[:, bad], closed[:, bad], slopes[:, bad], openings[:, bad] = part
             y = candidate
-        return self._states(before, found, opening, travels, _wide(shear, count), done & before.solved)
+        return self._states(before, found, opening, travels, wide(shear, count), done & before.solved)
 
-    def _residual(self, y: Array, given: _Given) -> tuple[Array, Array, Array, Array]:
+    def _residual(self, y: Array, given: Given) -> tuple[Array, Array, Array, Array]:
         """Residuals (unknowns, S) N, closed pairs (contacts, S), slopes of own rows (own, S), openings (ports, S)."""
         force = y[: self.n]
         opening = self.extra @ y[self.n :]
@@ -275,7 +290,7 @@ class Moment:
             slopes[at : at + part.stop - part.start] = slope
             at += part.stop - part.start
         rows = slice(self.n, self.n + len(self.floating))
-        residual[rows] = self.balance @ force - LOOSE_STIFFNESS * y[rows] + self.balance_at_rest
+        residual[rows] = self.balance @ force - LOOSE_STIFFNESS * y[rows] + self.balance_at_rest * given.outside
         if self.basis is not None:
             residual[self.control_row] = np.einsum("gs,gs->s", given.amounts, self.basis @ force) - given.target
         tension = self.tension_ports @ force + given.tension + self.tension_stretch * y[-1] / given.softness[self.stud]
@@ -290,28 +305,53 @@ class Moment:
         slopes[-1] = np.where(yields, -self.shank_scale * scale * tension / shank.area**2 / safe, 0.0)
         return residual, closed, slopes, opening
 
-    def _step(self, residual: Array, closed: Array, slopes: Array) -> Array:
-        """Newton steps (unknowns, S), samples of one set of closed pairs together."""
-        step = np.empty_like(residual)
+    def _applied(self, step: Array, closed: Array, slopes: Array, given: Given) -> Array:
+        """Change of the residuals (unknowns, S) that steps (unknowns, S) make by each sample's own Jacobian."""
+        force = step[: self.n]
+        opening = self.extra @ step[self.n :]
+        for (where, compliance), soft in zip(self.parts, given.softness, strict=True):
+            opening[where] += (compliance @ force[where]) * soft
+        change = np.empty_like(step)
+        change[self.linear] = WEIGHT * (opening[self.linear] + self.compliance * force[self.linear])
+        change[self.contact] = np.where(closed, self.weights * opening[self.contact], force[self.contact])
+        change[self.curved] = force[self.curved] + slopes[:-1] * opening[self.curved]
+        rows = slice(self.n, self.n + len(self.floating))
+        change[rows] = self.balance @ force - LOOSE_STIFFNESS * step[rows]
+        if self.basis is not None:
+            change[self.control_row] = np.einsum("gs,gs->s", given.amounts, self.basis @ force)
+        tension = self.tension_ports @ force + self.tension_stretch * step[-1] / given.softness[self.stud]
+        change[-1] = slopes[-1] * tension + self.shank_scale * step[-1]
+        return change
+
+    def _newton(self, closed: Array, slopes: Array) -> Callable[[Array], Array]:
+        """What turns residuals (unknowns, S) into Newton steps (unknowns, S), samples of one set of closed pairs together."""
         keys = np.packbits(closed, axis=0)
-        order = np.lexsort(keys) if len(keys) else np.arange(residual.shape[1])
+        order = np.lexsort(keys) if len(keys) else np.arange(closed.shape[1])
         ordered = keys[:, order]
         starts = np.flatnonzero(np.concatenate([[True], np.any(ordered[:, 1:] != ordered[:, :-1], axis=0)]))
+        parts = []
         for a, b in zip(starts, [*starts[1:], len(order)], strict=True):
             among = order[a:b]
             inverse, small, pushed = self._factor(closed[:, among[0]])
-            first = inverse @ residual[:, among]
             change = slopes[:, among].copy()
             change[:-1] -= self.slopes
             matter = np.any(np.abs(change) > 1e-9 * (1.0 + np.abs(self.slopes).max(initial=0.0)), axis=1)
-            if matter.any():
-                which = np.flatnonzero(matter)
-                amount = change[which].T
-                matrix = amount[:, :, None] * small[np.ix_(which, which)]
-                matrix[:, np.arange(len(which)), np.arange(len(which))] += 1.0
-                right = amount * (self.own_rows[which] @ first).T
-                first -= pushed[:, which] @ np.linalg.solve(matrix, right[:, :, None])[:, :, 0].T
-            step[:, among] = first
+            which = np.flatnonzero(matter)
+            amount = change[which].T
+            matrix = amount[:, :, None] * small[np.ix_(which, which)]
+            matrix[:, np.arange(len(which)), np.arange(len(which))] += 1.0
+            parts.append((among, inverse, pushed[:, which], self.own_rows[which], amount, matrix))
+
+        def step(residual: Array) -> Array:
+            found = np.empty_like(residual)
+            for among, inverse, pushed, rows, amount, matrix in parts:
+                first = inverse @ residual[:, among]
+                if len(rows):
+                    right = amount * (rows @ first).T
+                    first -= pushed @ np.linalg.solve(matrix, right[:, :, None])[:, :, 0].T
+                found[:, among] = first
+            return found
+
         return step
 
     def _factor(self, closed: Array) -> tuple[Array, Array, Array]:
@@ -324,6 +364,8 @@ class Moment:
             jacobian[self.contact] = np.where(closed[:, None], rows, free)
             inverse = np.linalg.inv(jacobian)
             pushed = inverse[:, self.own]
+            while len(self.factors) >= MOST_FACTORS:
+                del self.factors[next(iter(self.factors))]
             self.factors[key] = (inverse, self.own_rows @ pushed, pushed)
         return self.factors[key]
 
@@ -341,7 +383,7 @@ class Moment:
         forces[self.ports], openings[self.ports] = unknown[: self.n], opening
         shifts = np.zeros((len(joint.bodies), count))
         shifts[self.floating] = unknown[self.n : self.n + len(self.floating)]
-        moved = {name: _wide(value, count) for name, value in travels.items()}
+        moved = {name: wide(value, count) for name, value in travels.items()}
         if self.turn is not None:
             moved[self.turn] = unknown[self.control_row]
         memory = list(before.memory)
@@ -356,36 +398,3 @@ class Moment:
             before, forces=forces, openings=openings, shifts=shifts, travels=moved, stretch=unknown[-1],
             memory=tuple(memory), shear=shear, solved=solved,
         )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class _Given:
-    """What the samples of one moment differ by; arrays end in the samples' axis."""
-
-    constant: Array
-    softness: Array
-    tension: Array
-    stud_yield: Array
-    shear: Array
-    stretch: Array
-    memory: tuple[Memory, ...]
-    amounts: Array
-    target: Array
-
-    def among(self, chosen: Array) -> _Given:
-        kept: list[Memory] = []
-        for each in self.memory:
-            if isinstance(each, tuple):
-                kept.append((each[0][:, chosen], each[1][:, chosen]))
-            else:
-                kept.append(None if each is None else each[:, chosen])
-        return _Given(
-            self.constant[:, chosen], self.softness[:, chosen], self.tension[chosen], self.stud_yield[chosen],
-            self.shear[chosen], self.stretch[chosen], tuple(kept), self.amounts[:, chosen], self.target[chosen],
-        )  # fmt: skip
-
-
-def _wide(values: Array, count: int) -> Array:
-    """The same with an axis of all samples at the end."""
-    values = np.asarray(values)
-    return np.broadcast_to(values, (*values.shape[:-1], count))

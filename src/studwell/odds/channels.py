@@ -109,15 +109,15 @@ class Channels:
         self.names = tuple(maps.loads)
         self.stack = np.stack([*maps.loads.values(), maps.tension_ports])
 
-    def add(self, state: ManyStates, heat: ManyHeat, temperatures: Array, outside: float) -> None:
-        """Add one instant; temperatures (S, nodes) degC, outside N."""
+    def add(self, state: ManyStates, heat: ManyHeat, temperatures: Array, outside: Array | float) -> None:
+        """Add one instant; temperatures (S, nodes) degC, outside N, of all or of each (S,)."""
         maps = self.maps
         sums = self.stack @ state.forces
         for name, row in zip(self.names, sums, strict=False):
             self._put(name, row)
         tension = sums[-1] + heat.tension + outside * maps.tension_outside
         self._put("tension", tension + maps.tension_stretch * state.stretch / heat.softness[maps.stud])
-        self._put("outside", np.full(self.count, outside))
+        self._put("outside", np.asarray(outside, dtype=float))
         gap = np.maximum(state.openings[maps.tip].min(axis=0), 0.0) / maps.cosine
         self._put("tip_gap", gap)
         if maps.dome is not None:

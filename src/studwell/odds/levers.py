@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from studwell.case.bounds_record import Bounds, WasherChoice
 from studwell.case.records import Setup
 from studwell.errors import StudwellError
 from studwell.odds.limits import COLUMNS
 from studwell.odds.model import SetupModel
+from studwell.odds.node import Node
 from studwell.odds.probability import Probability, counted
 
 Array = np.ndarray
@@ -23,19 +25,26 @@ LEVERS: Mapping[str, tuple[float, ...]] = {
 }
 """Key -> changes tried, the smallest first: turns for the back-off, shares of its own value for the others."""
 
+WASHER = "washer"
+"""Name of the lever that is another washer of [bounds]."""
+
 SAMPLES = 4096
 """Most samples of each change that is tried."""
 
 
 @dataclass(frozen=True)
 class Change:
-    """A change of one lever: its key, from and to (inner units), the probability then, what else fails more often."""
+    """A change of one lever: its key, from and to (inner units), the probability then, what else fails more often.
+
+    words : from and to in words, where the lever is a part ("washer") and not a number: then how many spring washers
+    """
 
     key: str
     before: float
     after: float
     probability: Probability
     worse: tuple[tuple[str, float], ...]
+    words: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -59,10 +68,17 @@ def moved(setup: Setup, model: SetupModel, key: str, change: float) -> tuple[flo
 
 
 def cheapest(
-    model: SetupModel, mode: str, wanted: float, seed: int, damage: Sequence[str], samples: int = SAMPLES
+    model: SetupModel,
+    mode: str,
+    wanted: float,
+    seed: int,
+    damage: Sequence[str],
+    samples: int = SAMPLES,
+    bounds: Bounds | None = None,
 ) -> Wanted:
     """Return the smallest change of each lever that brings a mode's probability to what is wanted.
 
+    bounds : whose washers are a lever too, fewest springs first; None: torques and back-off alone
     The same draws are taken for each change; spread inputs keep their spread about the changed value.
     """
     column = COLUMNS.index(mode)
@@ -86,7 +102,48 @@ def cheapest(
                 break
         if found is not None:
             changes.append(found)
+    if bounds is not None and now.value > wanted and bounds.washers:
+        tried.append(WASHER)
+        other = _other_washers(model, bounds, inputs, column, wanted, before, mode, damage)
+        if other is not None:
+            changes.append(other)
     return Wanted(mode, wanted, now, tuple(changes), tuple(tried))
+
+
+def _other_washers(
+    model: SetupModel,
+    bounds: Bounds,
+    inputs: Array,
+    column: int,
+    wanted: float,
+    before: Mapping[str, float],
+    mode: str,
+    damage: Sequence[str],
+) -> Change | None:
+    """The first of the case's washers, fewest springs first, with which the mode is within what is wanted."""
+    own = sum(each.parallel * each.series for each in model.setup.springs)
+    for choice in sorted(bounds.washers, key=lambda each: each.parallel * each.series if each.spring else 0):
+        plain = [{"kind": "plain", "size": choice.size}] if choice.size else [dict(each) for each in bounds.plain]
+        sprung = {"kind": "spring", "size": choice.spring, "parallel": choice.parallel, "series": choice.series}
+        try:
+            made: Setup = bounds.make(choice.text, {"washer": [*plain, *([sprung] if choice.spring else [])]})
+            if made.washers == model.setup.washers:
+                continue
+            node = Node(replace(model.setup, washers=made.washers), model.keys, model.refinement, dict(model.cache))
+        except (StudwellError, ValueError):
+            continue  # these washers do not go with this stud: no lever
+        if node.lives is None:
+            continue
+        table, _ = node.rows(model.loads(inputs), len(inputs))
+        probability = _judged(table, column)
+        if probability.value <= wanted:
+            after = _shares(table, damage)
+            worse = tuple((m, after[m]) for m in damage if after[m] > before[m] + 0.005 and m != mode)
+            count = choice.parallel * choice.series if choice.spring else 0
+            now = [WasherChoice(each.name, each.parallel, each.series).text for each in model.setup.springs]
+            words = (", ".join(now) or WasherChoice().text, choice.text)
+            return Change(WASHER, float(own), float(count), probability, worse, words)
+    return None
 
 
 def _with(

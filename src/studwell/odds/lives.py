@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from studwell.case.records import Setup
-from studwell.history.settling import HOUR, Settlement
+from studwell.history.settling import HOUR, Settlement, settlement_of
 from studwell.history.stages import AT_THE_HOLE, MOST_GIVEN_CYCLES, course_of, heat_model, live_through, pressure_load
 from studwell.history.torques import torques_of
 from studwell.joint.bodies import REFERENCE_TEMPERATURE
@@ -19,6 +19,7 @@ from studwell.odds.channels import Channels, channel_maps
 from studwell.odds.many import ManyHeat, ManyStates, heat_of_many, loose, not_in_batches
 from studwell.odds.torques import ManyTorques, many_torques
 from studwell.strength.timeline import Timeline, timeline_of
+from studwell.units import time_text
 
 Array = np.ndarray
 
@@ -28,11 +29,16 @@ MOST_INSTANTS = 6
 
 @dataclass(frozen=True)
 class ManyLives:
-    """What S samples went through: channels (states, S) by name, which were solved (S,), and the torque factors."""
+    """What S samples went through: channels (states, S) by name, which were solved (S,), and the torque factors.
+
+    run, pressed : states of the run and of the run under cylinder pressure, where they were to be kept
+    """
 
     channels: Channels = field(repr=False)
     solved: Array = field(repr=False)
     torques: ManyTorques = field(repr=False)
+    run: tuple[ManyStates, ...] = field(default=(), repr=False)
+    pressed: tuple[ManyStates, ...] = field(default=(), repr=False)
 
 
 def not_side_by_side(built: BuiltJoint) -> str:
@@ -59,7 +65,7 @@ def short(setup: Setup, instants: tuple[float, ...]) -> Setup:
     times = np.sort(np.concatenate([points, extra]))
     rows = tuple(tuple(float(v) for v in np.interp(times, points, row)) for row in history.temperatures)
     known = dict(zip(history.times, history.labels, strict=True))
-    labels = tuple(known.get(float(t), f"{t / 60.0:.1f} min") for t in times)
+    labels = tuple(known.get(float(t), time_text(float(t))) for t in times)
     return replace(
         setup,
         history=replace(history, times=tuple(float(t) for t in times), labels=labels, temperatures=rows, steps=1),
@@ -86,22 +92,28 @@ class Lives:
     """A setup whose joint is condensed and whose nominal sample is solved: what all samples share.
 
     built : of the setup;  yield_strength: MPa of its stud's class
+    every_step : True lives through every step of the history, not through the telling instants alone
     """
 
-    def __init__(self, built: BuiltJoint, yield_strength: float) -> None:
+    def __init__(self, built: BuiltJoint, yield_strength: float, every_step: bool = False) -> None:
         whole = live_through(
             built.setup, built.layout, built.bodies, built.joint, built.seat, yield_strength=yield_strength
         )
         self.instants = telling_instants(built.setup, timeline_of(whole))
         self.whole = built.setup.history
-        self.setup, self.built, self.joint = short(built.setup, self.instants), built, built.joint
-        setup, joint = self.setup, self.joint
-        self.nominal = live_through(setup, built.layout, built.bodies, joint, built.seat, yield_strength=yield_strength)
+        self.setup, self.built, self.joint = built.setup, built, built.joint
+        if not every_step:
+            self.setup = short(built.setup, self.instants)
+            whole = live_through(
+                self.setup, built.layout, built.bodies, built.joint, built.seat, yield_strength=yield_strength
+            )
+        setup, joint, self.nominal = self.setup, self.joint, whole
         self.timeline: Timeline = timeline_of(self.nominal)
         self.model = heat_model(setup, built.layout, built.bodies, joint, yield_strength)
         self.course = course_of(setup, self.model, None)
         self.settlement: Settlement | None = self.nominal.settlement
         self.outside = pressure_load(setup)
+        self.embedding_by_key = self._embedding_by_key()
         self.torques = torques_of(setup, built.layout)
         slippery = replace(
             setup,
@@ -134,8 +146,8 @@ class Lives:
             inside = np.where((inside == 0.0) & (self.course.times > points[0]), points[-1] - points[0], inside)
         self.in_time = np.array([np.interp(inside + points[0], points, row) for row in np.eye(len(points))])
 
-    def live(self, values: Mapping[str, Array], count: int) -> ManyLives:
-        """Take samples through everything.
+    def live(self, values: Mapping[str, Array], count: int, keep: bool = False) -> ManyLives:
+        """Take samples through everything; keep: also return their states.
 
         values : key -> (S,) what each sample has instead of the setup's own; keys that move loads only
         """
@@ -149,9 +161,14 @@ class Lives:
         channels.add(state, assembly, cold, 0.0)
         state = replace(state, shear=torques.locked * state.shear)
         temperatures = self._temperatures(values, count)
+        embedding, load = self._embedding(values), np.asarray(self.outside)
+        if self.outside and "pressure.peak" in values:
+            assert setup.pressure is not None
+            load = self.outside * values["pressure.peak"] / setup.pressure.peak
         crept, before = np.zeros((joint.n_ports, 1)), self.course.times[0]
         start = before
         pressed: list[tuple[ManyStates, ManyHeat, Array]] = []
+        kept: list[ManyStates] = []
         last = self.tighten[-1]
         for step, moment in enumerate(self.run):
             now = self.course.times[step]
@@ -162,19 +179,51 @@ class Lives:
             if self.settlement is not None:
                 if step:
                     crept = self._creep(self.settlement, state, crept, before - start, now - start)
-                gap = heat.gap + self.settlement.share(now - start) * self.settlement.embedding[:, None] + crept
+                gap = heat.gap + self.settlement.share(now - start) * embedding + crept
                 heat = replace(heat, gap=gap)
             before = now
             state = moment.solve(state, heat, guess=moment.after(state, last))
             last = moment
             channels.add(state, heat, there, 0.0)
+            if keep:
+                kept.append(state)
             if self.pressed:
-                under = self.pressed[step].solve(state, heat)
+                under = self.pressed[step].solve(state, heat, outside=load / self.outside)
                 state = replace(state, solved=state.solved & under.solved)
                 pressed.append((under, heat, there))
         for under, heat, there in pressed:
-            channels.add(under, heat, there, self.outside)
-        return ManyLives(channels, state.solved, torques)
+            channels.add(under, heat, there, load)
+        return ManyLives(
+            channels, state.solved, torques, tuple(kept), tuple(under for under, _, _ in pressed) if keep else ()
+        )
+
+    def _embedding_by_key(self) -> dict[str, Array]:
+        """Embedding (n,) of each port by one millimetre of each kind of face, by key of [spread]."""
+        setup, found = self.setup, {}
+        if setup.settling is None:
+            return {}
+        none = replace(setup.settling, thread=0.0, bearing=0.0, inner=0.0, tip=0.0)
+        for kind, alone in (
+            ("thread", replace(none, thread=1.0)),
+            ("bearing", replace(none, bearing=1.0)),
+            ("inner", replace(none, inner=1.0)),
+            ("tip", replace(none, tip=1.0)),
+        ):
+            settlement = settlement_of(replace(setup, settling=alone), self.built.layout, self.joint, self.course)
+            assert settlement is not None
+            found[f"settling.embedding_{kind}"] = settlement.embedding
+        return found
+
+    def _embedding(self, values: Mapping[str, Array]) -> Array:
+        """How far each port opens (n, S or 1) mm when all faces have embedded."""
+        if self.settlement is None:
+            return np.zeros((self.joint.n_ports, 1))
+        result = self.settlement.embedding[:, None]
+        for key, pattern in self.embedding_by_key.items():
+            if key in values:
+                own = getattr(self.setup.settling, key.removeprefix("settling.embedding_"))
+                result = result + pattern[:, None] * (values[key] - own)
+        return result
 
     def _seated(self, values: Mapping[str, Array], torques: ManyTorques, assembly: ManyHeat, count: int) -> ManyStates:
         setup, joint = self.setup, self.joint
@@ -189,8 +238,8 @@ class Lives:
         lift = turns * pitch
         if setup.seating.counted_from == "driven seat" and driven is not None:
             lift = lift - driven.travels["stud"] - torques.wind_up_turns * pitch
-        lift = np.maximum(lift, 0.0)  # nothing touches: no force before the nut is on
-        solved = np.ones(count, dtype=bool) if driven is None else driven.solved
+        # nothing touches: no force before the nut is on; a wedge that is only partly relieved is solved alone
+        solved = (lift >= 0.0) if driven is None else driven.solved & (lift >= 0.0)
         return replace(start, travels={**start.travels, "stud": -lift}, solved=solved)
 
     def _tightened(self, seated: ManyStates, torques: ManyTorques, assembly: ManyHeat) -> ManyStates:

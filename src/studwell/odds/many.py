@@ -118,3 +118,39 @@ def curve_at(law: Curve, closure: Array, memory: Memory) -> tuple[Array, Array]:
         assert isinstance(memory, tuple)
         value, slope = law.force(closure.T, (memory[0].T, memory[1].T))
     return value.T, slope.T
+
+
+@dataclass(frozen=True)
+class Given:
+    """What the samples of one moment differ by; arrays end in the samples' axis. outside: times the moment's own load."""
+
+    constant: Array
+    softness: Array
+    tension: Array
+    stud_yield: Array
+    shear: Array
+    stretch: Array
+    outside: Array
+    memory: tuple[Memory, ...]
+    amounts: Array
+    target: Array
+
+    def among(self, chosen: Array) -> Given:
+        """Return what some of the samples differ by."""
+        kept: list[Memory] = []
+        for each in self.memory:
+            if isinstance(each, tuple):
+                kept.append((each[0][:, chosen], each[1][:, chosen]))
+            else:
+                kept.append(None if each is None else each[:, chosen])
+        return Given(
+            self.constant[:, chosen], self.softness[:, chosen], self.tension[chosen], self.stud_yield[chosen],
+            self.shear[chosen], self.stretch[chosen], self.outside[chosen], tuple(kept),
+            self.amounts[:, chosen], self.target[chosen],
+        )  # fmt: skip
+
+
+def wide(values: Array, count: int) -> Array:
+    """Return the same values with an axis of all samples at the end."""
+    values = np.asarray(values)
+    return np.broadcast_to(values, (*values.shape[:-1], count))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.stats import beta
 
 Array = np.ndarray
+Steps = Generator[np.ndarray, np.ndarray, "Subset"]
 
 CONFIDENCE = 0.95
 
@@ -63,7 +64,43 @@ def subset_simulation(
 ) -> Subset:
     """Return the probability that a margin of independent standard normal inputs reaches a limit.
 
-    margin  : (n, dimensions) -> (n,), larger is worse;  samples a level;  share: conditional probability of a level
+    margin  : (n, dimensions) -> (n,), larger is worse;  others: as `subset_steps`
+    """
+    steps = subset_steps(dimensions, limit=limit, samples=samples, share=share, most_levels=most_levels, seed=seed)
+    return side_by_side([steps], margin)[0]
+
+
+def side_by_side(runs: Sequence[Steps], margin: Callable[[Array], Array]) -> list[Subset]:
+    """Return what runs of `subset_steps` find, the points of all of them given to the margin together."""
+    found: dict[int, Subset] = {}
+    asked = {number: next(run) for number, run in enumerate(runs)}
+    while asked:
+        values = np.asarray(margin(np.concatenate(list(asked.values()))))
+        at, following = 0, {}
+        for number, points in asked.items():
+            own = values[at : at + len(points)]
+            at += len(points)
+            try:
+                following[number] = runs[number].send(own)
+            except StopIteration as end:
+                found[number] = end.value
+        asked = following
+    return [found[number] for number in range(len(runs))]
+
+
+def subset_steps(
+    dimensions: int,
+    *,
+    limit: float = 1.0,
+    samples: int = 2000,
+    share: float = 0.1,
+    most_levels: int = 8,
+    seed: int = 0,
+) -> Steps:
+    """Yield points (n, dimensions) at which a margin is wanted, take its values (n,), and return a Subset at the end.
+
+    samples : a level;  share: conditional probability of a level;  the margin's inputs are independent standard normal ones,
+              and larger is worse
     returns : Subset; value 0 if the last level does not reach the limit
     raises ValueError : share does not divide into samples
 
@@ -76,7 +113,7 @@ def subset_simulation(
         raise ValueError(f"a level of {samples} samples does not divide into chains of {share:g}")
     random = np.random.default_rng(seed)
     points = random.standard_normal((samples, dimensions))
-    values = _finite(margin(points))
+    values = _finite((yield points))
     used, square, log = samples, 0.0, 0.0
     levels: list[float] = []
     chains: Array | None = None
@@ -101,7 +138,7 @@ def subset_simulation(
         kept_points, kept_values, accepted = [state], [now], 0.0
         for _ in range(length - 1):
             tried = np.sqrt(1.0 - spread**2) * state + spread * random.standard_normal(state.shape)
-            found = _finite(margin(tried))
+            found = _finite((yield tried))
             used += len(found)
             yes = found >= level
             accepted = float(yes.mean())

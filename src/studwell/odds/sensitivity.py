@@ -47,46 +47,63 @@ def sobol_indices(
     Source: Saltelli et al. 2010, estimators of Jansen 1999, on scrambled Sobol points.
     """
     sets = tuple(tuple(group) for group in (groups or [[i] for i in range(dimensions)]))
-    firsts, totals, variances, used = [], [], [], 0
+    points = design(dimensions, sets, rows, repeats, seed)
+    values = np.asarray(function(points.reshape(-1, dimensions)), dtype=float)
+    return indices_of(values.reshape(*points.shape[:3], -1), sets)
+
+
+def design(dimensions: int, groups: Sequence[Sequence[int]], rows: int, repeats: int, seed: int) -> Array:
+    """Return the points (repeats, 2 + groups, rows, dimensions) in 0 to 1: matrices A, B, and A with each group from B.
+
+    Source: Saltelli et al. 2010, on scrambled Sobol points.
+    """
+    every = []
     for repeat in range(repeats):
         points = sobol(2 * dimensions, seed + 7919 * (repeat + 1), 0, rows)
         a, b = points[:, :dimensions], points[:, dimensions:]
         mixed = [a, b]
-        for group in sets:
+        for group in groups:
             other = a.copy()
             other[:, list(group)] = b[:, list(group)]
             mixed.append(other)
-        values = np.asarray(function(np.concatenate(mixed)), dtype=float)
-        used += len(values)
-        values = values.reshape(len(mixed), rows, -1)
-        usable = np.all(np.isfinite(values), axis=(0,))
+        every.append(np.stack(mixed))
+    return np.stack(every)
+
+
+def indices_of(values: Array, groups: tuple[tuple[int, ...], ...]) -> Indices:
+    """Return the indices of values (repeats, 2 + groups, rows, q) at the points of `design`.
+
+    Rows in which some value is unknown or unbounded are left out of that quantity. Source: estimators of Jansen 1999.
+    """
+    firsts, totals, variances = [], [], []
+    for one in values:
+        usable = np.all(np.isfinite(one), axis=0)
         count = np.maximum(usable.sum(axis=0), 1)
-        fa, fb = values[0], values[1]
+        fa, fb = one[0], one[1]
         both = np.where(np.concatenate([usable, usable]), np.concatenate([fa, fb]), np.nan)
         with np.errstate(invalid="ignore"):
-            variance = np.nanvar(both, axis=0) if usable.any() else np.zeros(values.shape[2])
+            variance = np.nanvar(both, axis=0) if usable.any() else np.zeros(values.shape[3])
         variance = np.nan_to_num(variance)
         scale = np.where(variance > 0.0, variance, 1.0)
         first, total = [], []
-        for mixture in values[2:]:
-            near = np.where(usable, (fb - mixture) ** 2, 0.0).sum(axis=0) / count
-            far = np.where(usable, (fa - mixture) ** 2, 0.0).sum(axis=0) / count
-            first.append(np.where(variance > 0.0, 1.0 - near / (2.0 * scale), 0.0))
-            total.append(np.where(variance > 0.0, far / (2.0 * scale), 0.0))
+        for mixture in one[2:]:
+            near = np.where(usable, fb - mixture, 0.0)
+            far = np.where(usable, fa - mixture, 0.0)
+            first.append(np.where(variance > 0.0, 1.0 - (near**2).sum(axis=0) / count / (2.0 * scale), 0.0))
+            total.append(np.where(variance > 0.0, (far**2).sum(axis=0) / count / (2.0 * scale), 0.0))
         firsts.append(first)
         totals.append(total)
         variances.append(variance)
-    one: Array = np.array(firsts)
-    all_: Array = np.array(totals)
-
+    alone: Array = np.array(firsts)
+    together: Array = np.array(totals)
     return Indices(
-        sets,
-        one.mean(axis=0),
-        all_.mean(axis=0),
-        _error(one),
-        _error(all_),
+        groups,
+        alone.mean(axis=0),
+        together.mean(axis=0),
+        _error(alone),
+        _error(together),
         np.mean(variances, axis=0),
-        used,
+        int(np.prod(values.shape[:3])),
     )
 
 

@@ -20,7 +20,7 @@ def finite(name: str, value: ArrayLike) -> Array:
     Source: none needed (a check).
     """
     array = np.asarray(value, dtype=float)
-    if not np.all(np.isfinite(array)):
+    if not np.isfinite(array).all():
         raise ValueError(f"{name} must be finite, not {array}")
     return array
 
@@ -36,7 +36,7 @@ def positive(name: str, value: ArrayLike) -> Array:
     Source: none needed (a check).
     """
     array = finite(name, value)
-    if np.any(array <= 0.0):
+    if (array <= 0.0).any():
         raise ValueError(f"{name} must be above zero, not {array}")
     return array
 
@@ -52,7 +52,7 @@ def not_negative(name: str, value: ArrayLike) -> Array:
     Source: none needed (a check).
     """
     array = finite(name, value)
-    if np.any(array < 0.0):
+    if (array < 0.0).any():
         raise ValueError(f"{name} must not be below zero, not {array}")
     return array
 

@@ -205,6 +205,7 @@ class GasketCurve:
         self.slope = np.diff(self.level) / np.diff(self.compression)
         self.unloading_pressure = np.asarray(gasket.unloading_pressure)
         self.unloading_modulus = np.asarray(gasket.unloading_modulus)
+        self._known: tuple[Array, Array, Array] | None = None
 
     def loading(self, compression: Array) -> tuple[Array, Array]:
         """Return first-loading pressure and its slope by relative compression; none below zero.
@@ -233,8 +234,12 @@ class GasketCurve:
         pressure, slope = self.loading(now)
         loading = now >= before
         if not loading.all():
-            peak, _ = self.loading(before)
-            modulus = np.interp(peak, self.unloading_pressure, self.unloading_modulus)
+            known = self._known  # a step asks many times about the same past
+            if known is None or known[0] is not largest_closure:
+                peak, _ = self.loading(before)
+                known = largest_closure, peak, np.interp(peak, self.unloading_pressure, self.unloading_modulus)
+                self._known = known
+            _, peak, modulus = known
             back = peak - modulus * (before - now)
             gone = back <= 0.0
             pressure = np.where(loading, pressure, np.where(gone, 0.0, back))

@@ -53,7 +53,10 @@ class Tried:
 
 @dataclass(frozen=True)
 class Flips:
-    """Where a quantity changes the word. tried: rising values; flips: (value, word below, word above), found to `within`."""
+    """Where a quantity changes the word. tried: rising values; flips: (value, word below, word above), found to `within`.
+
+    first_contact : True if the words are those of a stud that just touches by hand
+    """
 
     quantity: str
     unit: str
@@ -62,6 +65,7 @@ class Flips:
     flips: tuple[tuple[float, str, str], ...]
     within: float | None
     note: str = ""
+    first_contact: bool = False
 
 
 def find_flips(

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from studwell.review.codes import MATTERS
+from studwell.review.codes import MATTERS, NEEDED, SAME, WORTH
 from studwell.review.inputs import Inputs
 from studwell.review.need import Need
 from studwell.review.trials import Drive, Trial
@@ -30,28 +32,13 @@ class Measurement:
 
 
 def measurements(
-    inputs: Inputs, drive: Drive, driven: Trial, back: Trial, need: Need | None
+    code: str, inputs: Inputs, drive: Drive, driven: Trial, back: Trial, need: Need | None
 ) -> tuple[Measurement, ...]:
-    """Return the measurements, all numbers from the trials.
-
-    Margins scale with the wedge force: the wedge at which driven and turned back differ by less than MATTERS is the one that
-    refutes a verdict by margins.
-    """
-    gain = (driven.worst or 0.0) - (back.worst or 0.0)
-    share = MATTERS / gain if gain > MATTERS else None
-    found = [
-        Measurement(
-            "torque balance",
-            "drive a stud in a bored-through boss onto a load cell with the seating torque",
-            "wedge force",
-            "force",
-            drive.wedge,
-            None if share is None else share * drive.wedge,
-            "below",
-            "the wedge is then too small to matter"
-            if share is not None
-            else "the margins differ too little as it is: a larger wedge would have to be found",
-        ),
+    """Return the measurements, all numbers from the trials. code: the verdict's word, which the refuting numbers change."""
+    closing = driven_closing(back)
+    touches = back.gap_min <= 0.0
+    return (
+        _torque_balance(code, drive, driven, back),
         Measurement(
             "angle to torque",
             "mark the stud at first contact, drive it to the seating torque, read the angle",
@@ -68,39 +55,109 @@ def measurements(
             "gap left under the tip at the least",
             "length",
             back.gap_min,
-            0.0,
+            None if touches else 0.0,
             "at or below",
-            "a mark means that it touched",
+            "the tip is predicted to touch" if touches else "a mark means that it touched",
         ),
-    ]
-    cold = _cold_worst(driven)
-    found.append(
         Measurement(
-            "drive to fracture",
-            "drive studs into scrap castings of the same floor until floor or thread gives",
-            "torque at which the boss's largest margin is 1, elastic, cold",
-            "torque",
-            drive.torque / cold if cold > 0.0 else None,
-            drive.torque,
-            "below",
-            "castings that give at or below the seating torque make the rule needed outright",
-        )
-    )
-    gaps = driven_closing(back)
-    found.append(
+            "mark across stud and boss",
+            "a line of paint over stud and boss, the turned back stud's nut tightened without holding the stud",
+            "share of what holds the stud that is asked of it",
+            "",
+            back.hold,
+            None if back.hold is None or back.hold >= 1.0 else 1.0,
+            "at or above",
+            "the line is predicted to break: the stud follows"
+            if back.hold is not None and back.hold >= 1.0
+            else "a broken line means that the stud followed: the back-off is lost, and friction is not what the case says",
+        ),
+        _pull_out(code, driven, back),
+        _drive_to_fracture(code, drive, driven),
         Measurement(
             "hot elongation",
             "probe through a hole drilled in the floor: how far the tip of a turned back stud comes down over the history",
             "largest fall of the tip against the floor",
             "length",
-            gaps,
+            closing,
             back.lift,
             "above",
             "the rule's gap would then close by heat"
-            + (f"; its need by this model is {need.heat:.4f} mm" if need else ""),
-        )
+            + ("" if need is None or need.heat > 0.0 else "; none is predicted"),
+        ),
     )
-    return tuple(found)
+
+
+def _word_limits(code: str, back: float) -> tuple[float, ...]:
+    """Margins of the driven stud at which a word gives way to another, the turned back one's staying as it is."""
+    return {NEEDED: (1.0,), WORTH: (1.0, back + MATTERS), SAME: (back + MATTERS,)}.get(code, ())
+
+
+def _nearest(shares: Sequence[float]) -> float | None:
+    """The share above 0 that is nearest to 1, by ratio."""
+    return min((each for each in shares if each > 0.0), key=lambda each: abs(math.log(each)), default=None)
+
+
+def _torque_balance(code: str, drive: Drive, driven: Trial, back: Trial) -> Measurement:
+    """The wedge at which the word changes: the driven stud's margin in proportion to it, beyond what is there without."""
+    gain, rest = (driven.worst or 0.0) - (back.worst or 0.0), back.worst or 0.0
+    share = None if gain <= 0.0 else _nearest([(limit - rest) / gain for limit in _word_limits(code, rest)])
+    return Measurement(
+        "torque balance",
+        "drive a stud in a bored-through boss onto a load cell with the seating torque",
+        "wedge force",
+        "force",
+        drive.wedge,
+        None if share is None else share * drive.wedge,
+        "below" if share is None or share < 1.0 else "above",
+        "no wedge changes this word, margins in proportion to it"
+        if share is None
+        else "another word follows from there on, margins in proportion to the wedge",
+    )
+
+
+def _pull_out(code: str, driven: Trial, back: Trial) -> Measurement:
+    """The strip load at which the word changes, where the thread governs both ways."""
+    name = "boss thread strip"
+    predicted = driven.strip_capacity
+    refuting, word, note = None, "below", "the thread does not govern both ways: this test cannot refute the word"
+    if predicted is not None and driven.governing == back.governing == name:
+        before, after = driven.margins[name] or 0.0, back.margins[name] or 0.0
+        shares = {NEEDED: [before], WORTH: [before, (before - after) / MATTERS], SAME: [(before - after) / MATTERS]}
+        share = _nearest(shares.get(code, []))
+        if share is not None:
+            refuting, word = share * predicted, "below" if share < 1.0 else "above"
+            note = "another word follows from there on: margins are loads over this"
+    return Measurement(
+        "pull-out",
+        "pull a stud of this engagement straight out of a scrap casting as hot as at the worst moment",
+        "force that strips the thread",
+        "force",
+        predicted,
+        refuting,
+        word,
+        note,
+    )
+
+
+def _drive_to_fracture(code: str, drive: Drive, driven: Trial) -> Measurement:
+    cold = _cold_worst(driven)
+    predicted = drive.torque / cold if cold > 0.0 else None
+    refuting: float | None = drive.torque
+    word, note = "below", "castings that give at or below the seating torque make the rule needed outright"
+    if code == NEEDED:
+        word, note = "above", "castings that stand the seating torque do not fail by driving alone"
+        if predicted is None or predicted > drive.torque:
+            refuting, note = None, "driving alone is not predicted to break it: this test cannot refute the word"
+    return Measurement(
+        "drive to fracture",
+        "drive studs into scrap castings of the same floor until floor or thread gives",
+        "torque at which the boss's largest margin is 1, elastic, cold",
+        "torque",
+        predicted,
+        refuting,
+        word,
+        note,
+    )
 
 
 def driven_closing(back: Trial) -> float:

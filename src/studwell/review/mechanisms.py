@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -42,7 +43,7 @@ class Apart:
     amplitudes : mechanism -> True if it is there at all
     shares     : quantity -> Shares;  reasons: quantity -> why its shares are not known
     lived      : quantity -> its value at that instant of the whole history, which the subsets reach in one step
-    solves     : states solved
+    solves     : states solved;  model: of the threads
     """
 
     when: str
@@ -56,6 +57,7 @@ class Apart:
     lived: dict[str, float]
     solves: int
     flaw: float
+    model: str = "layer"
 
 
 @dataclass
@@ -121,7 +123,35 @@ def mechanisms_apart(trials: Trials, setup: Setup, drive: Drive, driven: Trial, 
         lived=lived,
         solves=len(solved),
         flaw=flaw,
+        model=setup.stud.thread_model,
     )
+
+
+def governing_quantity(trial: Trial) -> str:
+    """Return which of QUANTITIES makes a trial's largest margin: thread load for strip, floor stress for its floor."""
+    strip = trial.governing in (None, "boss thread strip") or trial.corner is None
+    return "thread load" if strip else "floor stress"
+
+
+def telling_steps(driven: Trial) -> tuple[int, ...]:
+    """Return the steps of a driven stud's run at which mechanisms are taken apart: the hottest, the coldest, and the one
+    at which what governs is largest."""
+    timeline, mean = driven.timeline, driven.history.temperatures.mean(axis=1)
+    values = timeline.forces.thread
+    if governing_quantity(driven) == "floor stress":
+        corner = floor_stress(driven.built, timeline)
+        values = values if corner is None else corner
+    worst = int(np.argmax(values[timeline.run]))
+    return tuple(dict.fromkeys((int(mean.argmax()), int(mean.argmin()), worst)))
+
+
+def stated_of(apart: Sequence[Apart], quantity: str) -> int:
+    """Return the place of the instant with the largest value of a quantity; thread load where it is not known."""
+
+    def size(one: Apart) -> float:
+        return one.shares[quantity if quantity in one.shares else "thread load"].everything
+
+    return max(range(len(apart)), key=lambda k: size(apart[k]), default=0)
 
 
 def _dry(setup: Setup) -> Setup:

@@ -11,18 +11,26 @@ from studwell.errors import StudwellError
 from studwell.review.codes import Flips
 from studwell.review.inputs import Inputs, check_rule, review_inputs, seating_torque
 from studwell.review.measurements import Measurement, measurements
-from studwell.review.mechanisms import Apart, mechanisms_apart
+from studwell.review.mechanisms import Apart, governing_quantity, mechanisms_apart, stated_of, telling_steps
 from studwell.review.need import Need, needed
-from studwell.review.sweep import FLOOR_SHARES, TORQUE_SHARES, Row, families, rows_of_family, with_other_boss
+from studwell.review.sweep import (
+    FLOOR_SHARES,
+    TORQUE_SHARES,
+    Row,
+    families,
+    other_models,
+    rows_of_family,
+    with_model,
+    with_other_boss,
+)
 from studwell.review.thresholds import thresholds
 from studwell.review.trials import Drive, Trial, Trials
-from studwell.review.verdict import ReviewVerdict, verdict_of
+from studwell.review.verdict import ReviewVerdict, Told, verdict_of
 from studwell.review.views import View, view_of, views_of
 
 Progress = Callable[[str, int, int], None]
 """Called with the part of the review, steps done, steps in all."""
 
-VIEWS = 5
 FLIPS = 5
 
 
@@ -31,7 +39,8 @@ class Review:
     """The review of a case's rule. setup: the first of the case, plain (temperatures at nodes), in which all is told.
 
     driven, back : trials hard on the bottom and turned back by the rule from there;  other: view of the other boss material
-    apart        : mechanisms at the hottest and the coldest instant;  stated: place of the one that the verdict tells
+    apart        : mechanisms at the telling instants;  stated: place of the one that the verdict tells
+    teeth        : the same at the stated instant with meshed teeth, None where that is not solved or is the case's own model
     """
 
     case: Case
@@ -54,6 +63,7 @@ class Review:
     histories: int
     seconds: float
     stopped: bool = False
+    teeth: Apart | None = None
 
 
 def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = None) -> Review:
@@ -79,6 +89,7 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
     wanted = families(case, setup, trials, torque, rule, torques, floors)
     need: Need | None = None
     apart: list[Apart] = []
+    stated, teeth = 0, None
     views: tuple[View, ...] = (view_of(f"elastic, {setup.stud.thread_model} thread", driven, back),)
     other: View | None = None
     flips: tuple[Flips, ...] = ()
@@ -108,12 +119,17 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
         except StudwellError as problem:
             notes.append(f"the smallest back-off is not known: {problem.line}")
         told("smallest back-off", 1)()
-        mean = driven.history.temperatures.mean(axis=1)
-        step = told("mechanisms", 2)
-        for index in dict.fromkeys((int(mean.argmax()), int(mean.argmin()))):
-            apart.append(mechanisms_apart(trials, setup, drive, driven, index, inputs["flaw"].value))
+        steps, flaw = telling_steps(driven), inputs["flaw"].value
+        step = told("mechanisms", len(steps) + 1)
+        for index in steps:
+            apart.append(mechanisms_apart(trials, setup, drive, driven, index, flaw))
             step()
-        views = views_of(trials, setup, drive, driven, back, inputs, told("views", VIEWS))
+        stated = stated_of(apart, governing_quantity(driven))
+        teeth = _with_teeth(trials, setup, torque, steps[stated], flaw, notes)
+        step()
+        views = views_of(
+            trials, setup, drive, driven, back, inputs, told("views", 5 + len(other_models(setup))), case.units
+        )
         other = _other_boss(trials, setup, torque, rule)
         flips = thresholds(trials, setup, drive, rule, inputs, told("thresholds", FLIPS))
         step = told("sweep", len(wanted))
@@ -123,10 +139,11 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
     except KeyboardInterrupt:
         stopped = True
         notes.append("stopped before all of it was solved")
-    stated = _stated(apart)
-    verdict = verdict_of(
-        setup, inputs, drive, driven, back, need, apart[stated] if apart else None, views, other, flips, tuple(rows)
-    )
+    told_of = Told(
+        setup=setup, units=case.units, inputs=inputs, drive=drive, driven=driven, back=back, need=need,
+        apart=tuple(apart), stated=stated, teeth=teeth, views=views, other=other, flips=flips, rows=tuple(rows),
+    )  # fmt: skip
+    verdict = verdict_of(told_of)
     return Review(
         case=case,
         setup=setup,
@@ -142,12 +159,13 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
         other=other,
         flips=flips,
         rows=tuple(rows),
-        measurements=measurements(inputs, drive, driven, back, need),
+        measurements=measurements(verdict.code, inputs, drive, driven, back, need),
         verdict=verdict,
         notes=tuple(notes),
         histories=trials.count,
         seconds=time.perf_counter() - start,
         stopped=stopped,
+        teeth=teeth,
     )
 
 
@@ -162,10 +180,15 @@ def _other_boss(trials: Trials, setup: Setup, torque: float, rule: float) -> Vie
         return View(name, None, None, "", "unknown", note=reason, own=False)
 
 
-def _stated(apart: list[Apart]) -> int:
-    """The instant with the larger floor stress (thread load where that is not known)."""
-
-    def size(one: Apart) -> float:
-        return one.shares["floor stress" if "floor stress" in one.shares else "thread load"].everything
-
-    return max(range(len(apart)), key=lambda k: size(apart[k]), default=0)
+def _with_teeth(trials: Trials, setup: Setup, torque: float, step: int, flaw: float, notes: list[str]) -> Apart | None:
+    """The mechanisms at one step of the driven run with meshed teeth, None with a note where that has no solution."""
+    if setup.stud.thread_model == "grooves":
+        return None
+    changed = with_model(setup, "grooves")
+    try:
+        drive = trials.drive(changed, torque)
+        return mechanisms_apart(trials, changed, drive, trials.live(changed, drive, 0.0, steps=None), step, flaw)
+    except (StudwellError, ValueError) as problem:
+        reason = problem.line if isinstance(problem, StudwellError) else str(problem)
+        notes.append(f"the mechanisms are not known with meshed teeth: {reason}")
+        return None

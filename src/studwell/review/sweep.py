@@ -10,6 +10,7 @@ from studwell.errors import StudwellError
 from studwell.parts.fluid import stock_fluid
 from studwell.parts.material import stock_material
 from studwell.review.trials import BOSS_MODES, Drive, Trial, Trials
+from studwell.section.seat import AT_MOUTH, IN_HOLE, first_seat
 
 TURNS = (0.04, 0.08, 0.12, 0.17, 0.22, 0.25, 0.35, 0.5, 0.75, 1.0)
 """Turns back from the driven seat, beside the rule's and those that relieve the wedge by thirds."""
@@ -26,6 +27,7 @@ class Row:
     """One history of the sweep, or why there is none. Lengths mm, forces N, stresses and pressures MPa, torque N mm.
 
     turns : from the driven seat;  margins: BOSS_MODES -> load over capacity, None where not known
+    seat, named_seat : what carried the drive, and what the setup asked for ("auto": the geometry decides)
     """
 
     family: str
@@ -52,6 +54,7 @@ class Row:
     worst: float | None = None
     governing: str | None = None
     reason: str = ""
+    named_seat: str = ""
 
 
 def row_of(family: str, history: str, setup: Setup, pocket: str, trial: Trial) -> Row:
@@ -81,6 +84,7 @@ def row_of(family: str, history: str, setup: Setup, pocket: str, trial: Trial) -
         worst=trial.worst,
         governing=trial.governing,
         reason="; ".join(f"{mode}: {reason}" for mode, reason in trial.reasons.items()),
+        named_seat=setup.seating.seat,
     )
 
 
@@ -108,6 +112,29 @@ def with_other_boss(setup: Setup) -> Setup:
 def with_model(setup: Setup, model: str) -> Setup:
     """Return a setup with another thread model."""
     return replace(setup, stud=replace(setup.stud, thread_model=model, nut_thread_model=model))
+
+
+def other_models(setup: Setup) -> tuple[str, ...]:
+    """Return the models of the threads that a setup is seen with beside its own."""
+    return tuple(model for model in ("layer", "bonded", "grooves") if model != setup.stud.thread_model)
+
+
+def with_seat(setup: Setup, seat: str) -> Setup:
+    """Return a setup whose driven stud is stopped by another seat, as if the case named it."""
+    return replace(setup, seating=replace(setup.seating, seat=seat))
+
+
+def other_seats(setup: Setup) -> tuple[str, ...]:
+    """Return the seats on which a stud in this hole may be driven beside its own: its tip, and either run-out.
+
+    A seat that the geometry does not give stops the stud just as its tip touches, so that both carry. None in an insert,
+    in whose coils no run-out wedges.
+    """
+    if setup.boss.insert is not None:
+        return ()
+    tip = {"flat": "tip on floor", "cone": "tip on cone"}.get(setup.boss.hole_end, "tip on radius")
+    own = first_seat(setup)
+    return tuple(seat for seat in (tip, IN_HOLE, AT_MOUTH) if seat != own.name and not (seat == tip and own.by_tip))
 
 
 def with_floor(setup: Setup, floor: float) -> Setup:
@@ -144,7 +171,13 @@ def families(
     few = (0.0, rule)
     name = case.setups[0].name
     rows: list[Family] = [("torque", name, base, base.pocket.contents, tuple((each, None) for each in torques))]
-    rows.append(("thread model", name, with_model(base, "bonded"), base.pocket.contents, ((torque, few),)))
+    rows += [
+        ("thread model", name, with_model(base, model), base.pocket.contents, ((torque, few),))
+        for model in other_models(base)
+    ]
+    rows += [
+        ("seat", name, with_seat(base, seat), base.pocket.contents, ((torque, few),)) for seat in other_seats(base)
+    ]
     rows += [("floor", name, with_floor(base, floor), base.pocket.contents, ((torque, few),)) for floor in floors]
     rows += [("pocket", name, with_pocket(base, kind), kind, ((torque, (0.0, rule, 0.5, 1.0)),)) for kind in POCKETS]
     rows.append(("boss", name, with_other_boss(base), base.pocket.contents, ((torque, few),)))
@@ -200,4 +233,5 @@ def _none(kind: str, history: str, setup: Setup, pocket: str, torque: float, tur
         torque,
         turns,
         reason=reason,
+        named_seat=setup.seating.seat,
     )

@@ -73,7 +73,7 @@ def _touching(trials: Trials, setup: Setup, rule: float, inputs: Inputs) -> Flip
 
     values = sorted({inputs["cold"].value, coldest, 0.5 * (coldest + rest)})
     quantity = "coldest temperature, for a stud that just touches by hand"
-    return find_flips(quantity, "degC", coldest, values, tried, HALVINGS["cold"])
+    return replace(find_flips(quantity, "degC", coldest, values, tried, HALVINGS["cold"]), first_contact=True)
 
 
 def _tried(trials: Trials, value: float, setup: Setup, torque: float, rule: float, wet: bool) -> Tried:

@@ -9,6 +9,7 @@ import numpy as np
 from studwell.case.fingerprint import same_heat_key
 from studwell.case.records import Phase, Setup
 from studwell.history.pocket import pressures
+from studwell.history.seating import travel_left
 from studwell.history.stages import AT_THE_HOLE, HistoryResult, heat_model, live_through
 from studwell.history.torques import torques_of
 from studwell.joint.build import BodyCache, BuiltJoint
@@ -19,7 +20,7 @@ from studwell.parts.fastener import property_class
 from studwell.strength.distances import distance_views
 from studwell.strength.floor import floor_punch_margin, floor_split_margin
 from studwell.strength.outcomes import floor_stress, tip_gaps
-from studwell.strength.strip import boss_thread_strip, engaged_length
+from studwell.strength.strip import TENSION_ALONE, boss_thread, boss_thread_strip, engaged_length
 from studwell.strength.timeline import Timeline, timeline_of
 from studwell.strength.verdict import hold
 from studwell.study.compare import built_joint, heated
@@ -57,7 +58,7 @@ class Drive:
 
     def travel(self, turns: float) -> float:
         """Return mm beyond first contact that is left after so many turns back; negative: lifted."""
-        return self.approach - max(0.0, turns - self.wind_up) * self.pitch
+        return travel_left(self.approach, self.wind_up, self.pitch, turns)
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,8 @@ class Trial:
     gap_min  : mm over the whole history, seating included
     margins  : BOSS_MODES -> load over capacity, None where it is not known;  reasons: why
     corner   : MPa, floor stress averaged over the stated bands
+    strip_capacity : N that strips the boss thread at the worst moment, None where not known;  tension_alone: the strip margin
+               that stud tension alone makes, the load held by force: a thread that yields lets go of the rest
     """
 
     turns: float
@@ -80,6 +83,8 @@ class Trial:
     need: float | None
     gap_min: float
     corner: float | None
+    strip_capacity: float | None
+    tension_alone: float | None
     thread: float
     clamp_max: float
     clamp_min: float
@@ -217,6 +222,8 @@ def measured(built: BuiltJoint, history: HistoryResult, turns: float, drive: Dri
     first = timeline.assembled
     touching = bool(np.any(forces.tip > 1e-6))
     margins, reasons = boss_margins(built, timeline, history.temperatures)
+    strip = boss_thread(built, timeline, history.temperatures)
+    known = strip.capacity is not None and strip.governing is not None
     corner = floor_stress(built, timeline)
     return Trial(
         turns=turns,
@@ -228,6 +235,8 @@ def measured(built: BuiltJoint, history: HistoryResult, turns: float, drive: Dri
         need=None if touching else _beyond_rounding(lift - float(gaps.min())),
         gap_min=float(gaps.min()),
         corner=None if corner is None else float(corner.max()),
+        strip_capacity=float(strip.capacity[strip.worst]) if known and strip.capacity is not None else None,
+        tension_alone=float(strip.route(TENSION_ALONE).ratio) if known else None,
         thread=float(forces.thread.max()),
         clamp_max=float(forces.clamp[first:].max()),
         clamp_min=float(forces.clamp[first:].min()),

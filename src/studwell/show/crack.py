@@ -31,7 +31,10 @@ def plot_k_curves(
     ax = ax if ax is not None else theme.new_axes()
     for number, (name, (low, high)) in enumerate((bands or {}).items()):
         colour = theme.SERIES[-1 - number]
-        ax.axhspan(low, max(high, low * 1.002), color=colour, alpha=0.25, linewidth=0)
+        if high > low:
+            ax.axhspan(low, high, color=colour, alpha=0.25, linewidth=0)
+        else:
+            ax.axhline(low, color=colour, linewidth=1.1, linestyle=theme.DASHES[3], label="_limit")
         ax.annotate(name, (0.99, high), xycoords=("axes fraction", "data"), ha="right", va="bottom", fontsize="small")
     for number, (name, state) in enumerate(states.items()):
         style = theme.series_style(number)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import LogLocator
 
 from studwell.crack.curves import crack_curves
 from studwell.crack.lines import crack_lines
@@ -41,14 +42,7 @@ def intensity_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
     told = []
     for number, (result, view) in enumerate(drawn, start=1):
         ax = figure.add_subplot((len(drawn) + 1) // 2, min(2, len(drawn)), number)
-        curve, material = view.history.curve, result.setup.boss.material
-        assert curve is not None
-        states = {"assembled": result.timeline.assembled}
-        states["largest"] = int(np.argmax(curve.effective.max(axis=1)))
-        limits = {"toughness": material.fracture_toughness, "threshold of the range": material.threshold}
-        bands = {name: (value, value) for name, value in limits.items() if value is not None}
-        plot_k_curves(curve, states, bands=bands, ax=ax)
-        ax.set_title(f"{result.name}: {view.history.place}", fontsize="small")
+        plot_intensity(result, view, ax=ax)
         told.append(
             f"{result.name}, {view.history.place}: at most {float(view.largest.max()):.3g} MPa m^0.5 over sizes from "
             f"{view.history.sizes[0]:.2g} to {view.history.sizes[-1]:.2g} mm."
@@ -66,9 +60,27 @@ def intensity_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
     )
 
 
+def plot_intensity(result: SetupResult, view: FlawView, *, ax: Axes | None = None) -> Axes:
+    """Draw one ring crack's stress intensity over its depth, assembled and at its largest; mm and MPa m^0.5.
+
+    raises ValueError : a crack without a curve
+    """
+    ax = theme.new_axes() if ax is None else ax
+    curve, material = view.history.curve, result.setup.boss.material
+    if curve is None:
+        raise ValueError(f"{view.history.place}: no curve over the crack's size")
+    states = {"assembled": result.timeline.assembled}
+    states["largest"] = int(np.argmax(curve.effective.max(axis=1)))
+    limits = {"toughness": material.fracture_toughness, "threshold of the range": material.threshold}
+    bands = {name: (value, value) for name, value in limits.items() if value is not None}
+    plot_k_curves(curve, states, bands=bands, ax=ax)
+    ax.set_title(f"{result.name}: {view.history.place}", fontsize="small")
+    return ax
+
+
 def life_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
     """Return the figure of life against starting flaw; none where no life is known."""
-    drawn = [(result, views) for result in comparison.results if (views := _with_life(result))]
+    drawn = [(result, views) for result in comparison.results if (views := views_with_life(result))]
     if not drawn:
         return ()
     units = comparison.case.units
@@ -84,8 +96,6 @@ def life_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
             f"{result.name}: from {as_text(view.flaw, 'length', units, 3)} {first:.3g} histories to "
             f"{as_text(last, 'length', units, 3)} at the {view.history.place}."
         )
-    ax.set_xlabel(f"starting flaw, {label('length', units)}")
-    ax.set_ylabel("histories to break-through")
     figure.legend(loc="outside lower center", ncols=2)
     return (
         Sheet(
@@ -157,11 +167,16 @@ def plot_life(view: FlawView, ax: Axes, units: str, name: str, number: int = 0) 
     ax.loglog(
         sizes, life.left[whole], label=name, linestyle=("-", "--", "-.", ":")[number % 4], marker="", linewidth=1.8
     )
-    theme.plain_log_ticks(ax.xaxis)
-    theme.plain_log_ticks(ax.yaxis)
+    for axis, (low, high) in ((ax.xaxis, ax.get_xlim()), (ax.yaxis, ax.get_ylim())):
+        if high < 30.0 * low:  # hardly a decade: more of its numbers
+            axis.set_major_locator(LogLocator(subs=(1.0, 1.5, 2.0, 3.0, 5.0, 7.0)))
+        theme.plain_log_ticks(axis)
+    ax.set_xlabel(f"starting flaw, {label('length', units)}")
+    ax.set_ylabel("histories to break-through")
 
 
-def _with_life(result: SetupResult) -> list[FlawView]:
+def views_with_life(result: SetupResult) -> list[FlawView]:
+    """Return the cracks of a setup whose growth life is known and finite."""
     views = [view for view in result.verdict.cracks.flaws if view.life is not None]
     return [
         view

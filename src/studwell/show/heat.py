@@ -51,8 +51,7 @@ def plot_temperatures(result: SetupResult, *, ax: Axes | None = None, units: str
         ax.plot(places, shown, label=name, markevery=(start, every), **theme.series_style(order))
     _dress(ax, axis)
     ax.set_ylabel(f"temperature, {label('temperature', units)}")
-    for name, place in axis.phase_places():
-        write_above(ax, theme.wrapped(name, 18), place / axis.end)
+    write_above(ax, [(name, place / axis.end) for name, place in axis.phase_places()])
     return ax
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from studwell.case.records import Setup, ThermalSurface
+from studwell.show.both_units import OfCase
 from studwell.study.heat_numbers import (
     Difference,
     clamp_by_cycle,
@@ -201,11 +202,11 @@ def _zones(results: Sequence[SetupResult]) -> Rows:
     )
 
 
-def given_heat(comparison: Comparison) -> tuple[Rows, ...]:
+def given_heat(result: OfCase) -> tuple[Rows, ...]:
     """Return the phases and surfaces that setups with solved heat were given, once for each different set of them."""
-    units = comparison.case.units
+    units = result.case.units
     groups: list[tuple[list[str], Setup]] = []
-    for setup in comparison.case.setups:
+    for setup in result.case.setups:
         if not setup.history.phases:
             continue
         for names, other in groups:
@@ -214,7 +215,7 @@ def given_heat(comparison: Comparison) -> tuple[Rows, ...]:
                 break
         else:
             groups.append(([setup.name], setup))
-    alone = len(groups) == 1 and len(groups[0][0]) == len(comparison.case.setups)
+    alone = len(groups) == 1 and len(groups[0][0]) == len(result.case.setups)
     tables = []
     for names, setup in groups:
         who = "all setups" if alone else "; ".join(names)

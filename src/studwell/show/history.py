@@ -1,14 +1,17 @@
-"""Clamp, tip force and thread load of every setup over seating, tightening and the heat cycle."""
+"""Forces, gap, stress and pressure of every setup over seating, tightening and the heat cycle."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from matplotlib.axes import Axes
 
+from studwell.history.pocket import pressures
 from studwell.show import theme
 from studwell.show.time_axis import TimeAxis, comparison_axis
+from studwell.strength.outcomes import floor_stress, tip_gaps
 from studwell.study.heat_numbers import cycles_lived
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import in_unit, label
@@ -17,6 +20,8 @@ Array = np.ndarray
 
 LEAD_SHARE = 0.12
 """Width of the strip before the run, as a share of the run: seating and tightening have no time scale."""
+NAME_ROOM = 0.038
+"""Share of an axes' width that a line of a slanting name needs before the next."""
 MARKED = 9
 """About how many markers a line carries."""
 
@@ -30,19 +35,54 @@ class Lines:
     values: Array = field(repr=False)
 
 
+@dataclass(frozen=True)
+class CycleQuantity:
+    """What can be drawn over a history: words, kind of unit, and (states,) values of a setup, None if it has none."""
+
+    words: str
+    kind: str
+    values: Callable[[SetupResult], Array | None] = field(repr=False)
+
+
+def _force(name: str) -> Callable[[SetupResult], Array | None]:
+    return lambda result: np.asarray(getattr(result.timeline.forces, name), dtype=float)
+
+
+def _pocket(result: SetupResult) -> Array | None:
+    if result.history.liquid is None:
+        return None
+    return pressures(result.built.joint, result.timeline.states)
+
+
+CYCLE_QUANTITIES = {
+    "clamp": CycleQuantity("clamp", "force", _force("clamp")),
+    "tip_force": CycleQuantity("tip force", "force", _force("tip")),
+    "thread_load": CycleQuantity("thread load", "force", _force("thread")),
+    "stud_tension": CycleQuantity("stud tension", "force", _force("tension")),
+    "nut_thread_load": CycleQuantity("nut thread load", "force", _force("nut_thread")),
+    "tip_gap": CycleQuantity("gap under the tip", "length", lambda result: tip_gaps(result.built, result.timeline)),
+    "floor_stress": CycleQuantity(
+        "stress in the floor's fillet", "pressure", lambda result: floor_stress(result.built, result.timeline)
+    ),
+    "pocket_pressure": CycleQuantity("pressure under the tip", "pressure", _pocket),
+}
+"""Name -> what is drawn. Clamp at the lowest clamped face; thread load is that of the boss thread; stress is the first
+principal one averaged under the fillet; the pressure is that of a liquid shut in."""
+
+
 def plot_clamp(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     """Draw the clamp load at the lowest clamped face of every setup."""
-    return _plot(comparison, "clamp", "clamp", ax)
+    return plot_cycle(comparison, "clamp", ax=ax)
 
 
 def plot_tip_force(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     """Draw the force of the stud's tip on the hole's floor of every setup."""
-    return _plot(comparison, "tip", "tip force", ax)
+    return plot_cycle(comparison, "tip_force", ax=ax)
 
 
 def plot_thread_load(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
     """Draw the load that the boss thread carries of every setup."""
-    return _plot(comparison, "thread", "thread load", ax)
+    return plot_cycle(comparison, "thread_load", ax=ax)
 
 
 def name_phases(comparison: Comparison, ax: Axes) -> None:
@@ -65,31 +105,35 @@ def name_phases(comparison: Comparison, ax: Axes) -> None:
         if axis.cycles > 1:  # room for their names above the lines
             ax.set_ylim(top=1.09 * ax.get_ylim()[1])
     points.append(("seat, tighten", -0.5 * LEAD_SHARE * end))
-    for name, place in points:
-        write_above(ax, theme.wrapped(name, 18), (place - low) / (end * 1.01 - low))
+    write_above(ax, [(name, (place - low) / (end * 1.01 - low)) for name, place in points])
 
 
-def write_above(ax: Axes, text: str, place: float) -> None:
-    """Write a slanting name above an axes at a share of its width."""
-    ax.annotate(
-        text,
-        xy=(place, 1.0),
-        xycoords="axes fraction",
-        xytext=(2, 3),
-        textcoords="offset points",
-        rotation=28,
-        rotation_mode="anchor",
-        ha="left",
-        va="bottom",
-        fontsize=7.5,
-        color=theme.LIGHT.weak,
-        annotation_clip=False,
-    )
-
-
-def lines_of(result: SetupResult, force: str, axis: TimeAxis) -> Lines:
-    """Return one setup's line of a force; force: a field of Forces."""
-    return placed(result, np.asarray(getattr(result.timeline.forces, force), dtype=float), axis)
+def write_above(ax: Axes, names: Sequence[tuple[str, float]]) -> None:
+    """Write slanting names above an axes at shares of its width; one too near its neighbour moves on, led by a line."""
+    room = 0.0
+    for name, place in sorted(names, key=lambda pair: pair[1]):
+        text = theme.wrapped(name, 18)
+        lines = 1 + text.count("\n")
+        at = max(place, room)
+        room = at + NAME_ROOM * lines
+        moved = at - place > 1e-9
+        ax.annotate(
+            text,
+            xy=(place, 1.0),
+            xycoords="axes fraction",
+            xytext=(at, 1.035 if moved else 1.02),
+            textcoords="axes fraction",
+            rotation=28,
+            rotation_mode="anchor",
+            ha="left",
+            va="bottom",
+            fontsize=7.5,
+            color=theme.LIGHT.weak,
+            annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "lw": 0.6, "color": theme.LIGHT.weak, "shrinkA": 0, "shrinkB": 0}
+            if moved
+            else None,
+        )
 
 
 def placed(result: SetupResult, values: Array, axis: TimeAxis) -> Lines:
@@ -103,17 +147,21 @@ def placed(result: SetupResult, values: Array, axis: TimeAxis) -> Lines:
     )
 
 
-def _plot(comparison: Comparison, force: str, quantity: str, ax: Axes | None) -> Axes:
+def plot_cycle(comparison: Comparison, quantity: str, *, ax: Axes | None = None) -> Axes:
+    """Draw a quantity of CYCLE_QUANTITIES of every setup that has it over seating, tightening and heat."""
     ax = theme.new_axes() if ax is None else ax
-    units = comparison.case.units
+    units, drawn = comparison.case.units, CYCLE_QUANTITIES[quantity]
     axis = comparison_axis(comparison)
     end = axis.end
     order = {setup.name: place for place, setup in enumerate(comparison.case.setups)}
-    highest = 0.0
+    highest = lowest = 0.0
     for result in sorted(comparison.results, key=lambda r: order[r.name]):
-        line = lines_of(result, force, axis)
+        values = drawn.values(result)
+        if values is None:
+            continue
+        line = placed(result, values, axis)
         place = order[result.name]
-        shown = np.asarray(in_unit(np.where(np.abs(line.values) < 1e-6, 0.0, line.values), "force", units))
+        shown = np.asarray(in_unit(np.where(np.abs(line.values) < 1e-6, 0.0, line.values), drawn.kind, units))
         every = max(1, len(shown) // MARKED)
         start = (place * every) // max(len(order), 1)
         ax.plot(
@@ -123,15 +171,16 @@ def _plot(comparison: Comparison, force: str, quantity: str, ax: Axes | None) ->
             markevery=(start, every),
             **theme.series_style(place),
         )
-        highest = max(highest, float(shown.max(initial=0.0)))
+        highest, lowest = max(highest, float(np.nanmax(shown))), min(lowest, float(np.nanmin(shown)))
     ax.axvspan(-LEAD_SHARE * end, 0.0, color=theme.LIGHT.faint, alpha=0.45, lw=0)
     for at in axis.boundaries() or [time * axis.scale for time in _point_times(comparison)]:
         ax.axvline(at, color=theme.LIGHT.faint, lw=0.8, zorder=0)
+    room = max(highest, 1e-6)
     ax.set_xlim(-LEAD_SHARE * end, end * 1.01)
-    ax.set_ylim(-0.03 * max(highest, 1e-6), 1.08 * max(highest, 1e-6))
+    ax.set_ylim(min(-0.03 * room, 1.08 * lowest), 1.08 * room)
     ax.grid(axis="y")
     ax.set_axisbelow(True)
-    ax.set_ylabel(f"{quantity}, {label('force', units)}")
+    ax.set_ylabel(f"{drawn.words}, {label(drawn.kind, units)}")
     axis.dress(ax)
     return ax
 

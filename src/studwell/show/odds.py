@@ -10,15 +10,26 @@ from matplotlib.figure import Figure
 from rich.table import Table
 
 from studwell.case.spread_keys import spread_keys
-from studwell.odds.probability import Probability
 from studwell.odds.study import Odds, SetupOdds
 from studwell.odds.tally import BINS, LARGEST
+from studwell.odds.thread_models import ThreadBand
 from studwell.show import theme
+from studwell.show.both_units import in_units
+from studwell.show.odds_content import kind_of, probability_interval, probability_text
+from studwell.show.odds_page import odds_page
 from studwell.show.sheet import Sheet
 from studwell.store.odds_record import MODEL, odds_record, write_samples
 from studwell.store.summary import slug
 from studwell.store.writing import staged, write_bytes, write_json, write_text
 from studwell.units import as_text
+
+__all__ = ["odds_lines", "odds_sheets", "odds_table", "probability_interval", "probability_text", "write_odds"]
+
+CAPTION = (
+    "Probability of each mode with its 95 % interval: round dots for damage, square ones for a function that is spoilt, none "
+    "where no sample fails. Below it how the largest damage margin is spread over the samples (1 is the limit) and, where it "
+    f"was looked for, which input rules the margin that governs most. Samples: {MODEL}."
+)
 
 LEAST_SHOWN = 1e-7
 """Probability at which the axis of the figure begins; what is below lies on it."""
@@ -44,8 +55,8 @@ def odds_table(odds: Odds) -> Table:
         table.add_row(
             item.setup.name,
             "any damage mode",
-            _share(item.any_damage.value),
-            _interval(item.any_damage),
+            probability_text(item.any_damage.value),
+            probability_interval(item.any_damage),
             "",
             "",
             "counted",
@@ -56,8 +67,8 @@ def odds_table(odds: Odds) -> Table:
             governs = item.tally.governs.get(mode, 0) / max(item.tally.samples, 1)
             rules = ", ".join(item.narrows[mode][0]) if mode in item.narrows else ""
             table.add_row(
-                "", mode, _share(found.value), _interval(found), f"{100 * governs:.0f} %" if governs else "", rules,
-                found.method,
+                "", mode, probability_text(found.value), probability_interval(found),
+                f"{100 * governs:.0f} %" if governs else "", rules, found.method,
             )  # fmt: skip
         table.add_section()
     return table
@@ -71,7 +82,7 @@ def odds_lines(odds: Odds) -> list[str]:
         name = item.setup.name
         quiet = [m for m, p in item.probabilities.items() if p.value <= 0.0 and not item.tally.governs.get(m, 0)]
         if quiet:
-            told = ", ".join(f"{m} (below {_share(item.probabilities[m].high)})" for m in quiet)
+            told = ", ".join(f"{m} (below {probability_text(item.probabilities[m].high)})" for m in quiet)
             lines.append(f"{name}: no failure seen by {told}")
         if item.governing is not None and item.governing in item.narrows:
             inputs, share = item.narrows[item.governing]
@@ -82,21 +93,23 @@ def odds_lines(odds: Odds) -> list[str]:
         for each in item.wanted:
             if each.now.value <= each.wanted:
                 lines.append(
-                    f"{name}: {each.mode} is at {_share(each.now.value)}, within the {_share(each.wanted)} wanted"
+                    f"{name}: {each.mode} is at {probability_text(each.now.value)}, within the "
+                    f"{probability_text(each.wanted)} wanted"
                 )
                 continue
             for change in each.changes:
                 kind = keys[change.key].kind if change.key in keys else "number"
-                ends = [as_text(v, kind, digits=3) for v in (change.before, change.after)]
-                worse = ", ".join(f"{mode} to {_share(value)}" for mode, value in change.worse)
+                ends = list(change.words or (as_text(v, kind, digits=3) for v in (change.before, change.after)))
+                worse = ", ".join(f"{mode} to {probability_text(value)}" for mode, value in change.worse)
                 lines.append(
-                    f"{name}: {change.key} from {ends[0]} to {ends[1]} brings {each.mode} from {_share(each.now.value)} to "
-                    f"{_share(change.probability.value)}" + (f", but raises {worse}" if worse else "")
+                    f"{name}: {change.key} from {ends[0]} to {ends[1]} brings {each.mode} from "
+                    f"{probability_text(each.now.value)} to {probability_text(change.probability.value)}"
+                    + (f", but raises {worse}" if worse else "")
                 )
             if not each.changes:
                 lines.append(
                     f"{name}: no change tried of {', '.join(each.tried) or 'any lever'} brings {each.mode} to "
-                    f"{_share(each.wanted)}"
+                    f"{probability_text(each.wanted)}"
                 )
         if item.tally.alone or item.tally.no_solution:
             why = f" ({item.why_alone})" if item.why_alone else ""
@@ -108,8 +121,11 @@ def odds_lines(odds: Odds) -> list[str]:
             other = sum(item.checks.flipped.values())
             lines.append(
                 f"{name}: {item.checks.samples} samples solved again with every step of the history differ most in {worst}, "
-                f"by {item.checks.difference[worst]:.2g}; {other} judgements change sides"
+                f"by {item.checks.difference[worst]:.2g}; {other} judgements change sides; {item.checks.alone} of them solved "
+                "alone throughout" + (f" differ by at most {item.checks.apart:.1g}" if item.checks.apart >= 0.0 else "")
             )
+        if item.band is not None:
+            lines.append(f"{name}: {_band_words(item.band)}")
         lines += [
             f"{name}: interpolated at {each.where}: off by at most {each.largest[1]:.2g} ({each.largest[0]})"
             for each in item.errors
@@ -120,14 +136,18 @@ def odds_lines(odds: Odds) -> list[str]:
     return lines
 
 
-def _share(value: float) -> str:
-    if value >= 0.001 or value == 0.0:
-        return f"{100 * value:.3g} %"
-    return f"{value:.1e}"
-
-
-def _interval(found: Probability) -> str:
-    return f"{_share(found.low)} to {_share(found.high)}"
+def _band_words(band: ThreadBand) -> str:
+    """How far the probabilities go with the other model of the threads, and what it cost."""
+    told = ", ".join(
+        f"{mode} {probability_text(own)} to {probability_text(other)}"
+        for mode, (own, other) in sorted(band.values.items(), key=lambda pair: -abs(pair[1][1] - pair[1][0]))
+        if max(own, other) >= LEAST_SHOWN and abs(other - own) > 0.005 * max(own, other)
+    )
+    return (
+        f"threads by the model {band.other} instead of {band.own} ({band.paired} samples by both, {band.seconds:.1f} s): "
+        + (told or "no probability changes")
+        + (f"; {band.note}" if band.note else "")
+    )
 
 
 def plot_probabilities(item: SetupOdds, *, ax: Axes | None = None) -> Axes:
@@ -137,14 +157,15 @@ def plot_probabilities(item: SetupOdds, *, ax: Axes | None = None) -> Axes:
     for place, mode in enumerate(modes):
         found = item.probabilities[mode]
         low, high = max(found.low, LEAST_SHOWN), max(found.high, LEAST_SHOWN)
-        colour = theme.LIGHT.bad if mode in item.damage else theme.LIGHT.accent
+        damage = kind_of(item, mode) == "damage"
+        colour = theme.LIGHT.bad if damage else theme.LIGHT.accent
         ax.plot([low, high], [place, place], color=colour, lw=3.0, alpha=0.45, solid_capstyle="butt")
         if found.value > 0.0:
-            ax.plot([max(found.value, LEAST_SHOWN)], [place], "o", color=colour, ms=5)
+            ax.plot([max(found.value, LEAST_SHOWN)], [place], "o" if damage else "s", color=colour, ms=5)
     ax.set_xscale("log")
     theme.plain_log_ticks(ax.xaxis)
     ax.set_xlim(LEAST_SHOWN, 1.3)
-    ax.set_yticks(range(len(modes)), modes)
+    ax.set_yticks(range(len(modes)), [m if kind_of(item, m) == "damage" else f"{m} (function)" for m in modes])
     ax.set_xlabel("probability of failure, with its 95 % interval (no dot: no failure seen)")
     ax.grid(axis="x")
     ax.set_axisbelow(True)
@@ -205,21 +226,30 @@ def odds_sheets(odds: Odds) -> tuple[tuple[str, Sheet], ...]:
             plot_largest_margin(item, ax=axes[1])
             if ruled:
                 plot_sensitivity(item, ruled, ax=axes[2])
-        told = "; ".join(f"{mode} {_share(p.value)}" for mode, p in item.probabilities.items())
-        sheet = Sheet(f"odds-{slug(item.setup.name)}", f"Odds: {item.setup.name}", MODEL, told, figure)
+        told = "; ".join(f"{mode} {probability_text(p.value)}" for mode, p in item.probabilities.items())
+        sheet = Sheet(f"odds-{slug(item.setup.name)}", f"Odds: {item.setup.name}", CAPTION, told, figure)
         found.append((item.setup.name, sheet))
     return tuple(found)
 
 
-def write_odds(odds: Odds, directory: Path, *, json_file: Path | None = None) -> Path:
-    """Write summary.json, figures, samples as CSV, and run.json into a folder; returns it. Raises CannotWrite."""
+def write_odds(odds: Odds, directory: Path, *, json_file: Path | None = None, units: str | None = None) -> Path:
+    """Write summary.json, report.html, figures, samples as CSV, and run.json into a folder; returns it.
+
+    units : "metric" or "inch", shown at first in the report; None: the case's
+    raises CannotWrite
+    """
     record = odds_record(odds)
     with staged(directory) as folder:
         write_json(json_file or folder / "summary.json", record)
         files = []
         for item in odds.setups:
             files += [each.name for each in write_samples(item.rows, folder / f"samples-{slug(item.setup.name)}.csv")]
-        for _, sheet in odds_sheets(odds):
+        sheets = odds_sheets(odds)
+        write_text(
+            folder / "report.html",
+            odds_page(in_units(odds, units or odds.case.units), odds_lines(odds), sheets, record["inputs_sha256"]),
+        )
+        for _, sheet in sheets:
             write_bytes(folder / "figures" / f"{sheet.name}.png", sheet.png)
             write_text(folder / "figures" / f"{sheet.name}.svg", sheet.svg)
         write_json(

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+
+from markupsafe import escape
 
 from studwell.case.records import PlainWasher, Setup, SpringWasher
 from studwell.data import source_of, table
 from studwell.parts.material import Curve, Material
-from studwell.show.heat_content import heat_facts
+from studwell.show.both_units import OfCase
+from studwell.show.heat_content import Rows, heat_facts
 from studwell.show.margin_map import cell_text
 from studwell.show.mesh_drawing import quality_line
 from studwell.show.table import verdict_word
@@ -34,6 +37,11 @@ CAUTIONS = (
 FIRST_PLACE = (
     "The maker's data, the local codes and the judgement of a licensed practitioner come first. This page compares ways of "
     "fitting a stud in one model; it approves none of them."
+)
+
+MESH_ERROR = (
+    "The error of the mesh is not known from one run: 'studwell mesh CASE --study' solves the same setup on three meshes and "
+    "prints how far each outcome still moves. 'studwell verify' holds the program against published and closed-form figures."
 )
 
 USED_PROPERTIES = {
@@ -65,7 +73,7 @@ USED_BY_HEAT = {
 @dataclass(frozen=True)
 class SetupRows:
     """One setup's rows: margins (mode, kind, value, load, capacity, moment, method, reason, state), outcomes
-    (name, value, moment, band), facts (what, value)."""
+    (name, value, moment, band), missing (name, why there is no value), facts (what, value)."""
 
     name: str
     rank: str
@@ -74,6 +82,7 @@ class SetupRows:
     governing: str
     margins: tuple[tuple[str, ...], ...]
     outcomes: tuple[tuple[str, ...], ...]
+    missing: tuple[tuple[str, str], ...]
     facts: tuple[tuple[str, str], ...]
 
 
@@ -157,6 +166,7 @@ class RankedRow:
     mode: str
     margin: str
     unknown: str
+    hold: str
     numbers: tuple[str, ...]
 
 
@@ -177,6 +187,7 @@ def ranked_rows(comparison: Comparison) -> list[RankedRow]:
                 mode=governing.mode if governing is not None else "none known",
                 margin=cell_text(governing) if governing is not None else "",
                 unknown=str(sum(m.unknown for m in result.verdict.margins.values())),
+                hold=cell_text(result.verdict.margins["hold"]),
                 numbers=tuple(numbers),
             )
         )
@@ -200,22 +211,24 @@ def setup_rows(result: SetupResult, rank: int, units: str) -> SetupRows:
                 margin_state(margin),
             )
         )
-    outcomes = []
+    outcomes, missing = [], []
     for name, outcome in result.outcomes.items():
-        value = quantity_text(outcome.value, outcome.unit, units) or f"not given: {outcome.reason}"
+        if outcome.value is None:
+            missing.append((name.replace("_", " "), f"{'none' if outcome.absent else 'unknown'}: {outcome.reason}"))
+            continue
         band = ""
         if name in result.band:
             band = " to ".join(quantity_text(end, outcome.unit, units) for end in result.band[name])
+        value = quantity_text(outcome.value, outcome.unit, units)
         outcomes.append((name.replace("_", " "), value, outcome.when, band))
     seat, states = result.history.seat, result.timeline.states
-    cut = len(result.history.refinements)
     facts = (
         ("seat of a driven stud", f"{seat.name} (found by {seat.said_by}: {seat.reason})"),
         ("forces out of balance, largest over largest force", f"{result.equilibrium_residual:.0e}"),
         ("contact and other laws missed, largest over largest force", f"{result.law_residual:.0e}"),
         ("displacement unknowns; ports of the reduced joint", f"{result.built.unknowns}; {result.built.joint.n_ports}"),
         ("states solved; most iterations in one", f"{len(states)}; {max(s.record.iterations for s in states)}"),
-        ("steps that had to be cut", str(cut)),
+        ("steps that had to be cut", str(len(result.history.refinements))),
         ("thread model", f"{result.setup.stud.thread_model}: {MODEL_REASONS[result.setup.stud.thread_model]}"),
         ("thread models compared in the bands", ", ".join(result.band_models)),
         *((("thread model that could not be had", result.band_note),) if result.band_note else ()),
@@ -224,7 +237,8 @@ def setup_rows(result: SetupResult, rank: int, units: str) -> SetupRows:
     )
     word = verdict_word(result)
     governing = result.verdict.governing or "no known damage mode"
-    return SetupRows(result.name, str(rank), word, word, governing, tuple(margins), tuple(outcomes), facts)
+    rows = (tuple(margins), tuple(outcomes), tuple(missing))
+    return SetupRows(result.name, str(rank), word, word, governing, *rows, facts)
 
 
 def materials_of(setups: Iterable[Setup]) -> dict[str, Material]:
@@ -240,13 +254,13 @@ def materials_of(setups: Iterable[Setup]) -> dict[str, Material]:
     return found
 
 
-def material_rows(comparison: Comparison) -> list[tuple[str, str, str, str, str]]:
+def material_rows(result: OfCase) -> list[tuple[str, str, str, str, str]]:
     """Return (material, property, value, status, source) of every material property that results depend on."""
-    units = comparison.case.units
-    heated = any(setup.thermal is not None for setup in comparison.case.setups)
+    units = result.case.units
+    heated = any(setup.thermal is not None for setup in result.case.setups)
     used = USED_PROPERTIES | (USED_BY_HEAT if heated else {})
     rows = []
-    for name, material in materials_of(comparison.case.setups).items():
+    for name, material in materials_of(result.case.setups).items():
         sources = {key: (source, status) for key, source, status in material.sources}
         for key, (words, kind) in used.items():
             value = getattr(material, key)
@@ -271,6 +285,37 @@ def _property_text(value: Curve | float, kind: str, units: str) -> str:
     return f"{one(float(value.at(20.0)))} at {room}; {one(value.values[0])} at {ends[0]}, {one(value.values[-1])} at {ends[1]}"
 
 
+def source_tables(result: OfCase) -> tuple[Rows, ...]:
+    """Return the tables of all data that results rest on; sources stand as they were written, whatever the units."""
+
+    def quoted(rows: Iterable[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+        return tuple((*row[:-1], escape(row[-1])) for row in rows)
+
+    tables = (
+        Rows(
+            "Material properties that the results depend on",
+            ("Material", "Property", "Value", "Status", "Source"),
+            quoted(material_rows(result)),
+        ),
+        Rows(
+            "Physical defaults, used where the case does not say otherwise",
+            ("Default", "Value", "Status", "Source"),
+            quoted(default_rows()),
+        ),
+        Rows("Stocked parts", ("Part", "Status", "Source"), quoted(stock_rows(result))),
+    )
+    return tuple(table for table in tables if table.rows)
+
+
+def made_rows(versions: Mapping[str, str], inputs_sha256: str, refinement: float) -> tuple[tuple[str, str], ...]:
+    """Return (what, value) of the run behind a page."""
+    return (
+        ("mesh density against the standard mesh", f"{refinement:g}"),
+        ("fingerprint of the values given (SHA-256)", inputs_sha256),
+        ("versions", ", ".join(f"{name} {version}" for name, version in versions.items())),
+    )
+
+
 def default_rows() -> list[tuple[str, str, str, str]]:
     """Return (default, value, status, source) of every physical default that a case may override."""
     rows = []
@@ -281,10 +326,10 @@ def default_rows() -> list[tuple[str, str, str, str]]:
     return rows
 
 
-def stock_rows(comparison: Comparison) -> list[tuple[str, str, str]]:
+def stock_rows(result: OfCase) -> list[tuple[str, str, str]]:
     """Return (stocked thing, status, source) of gaskets, springs, washers, nuts and classes that the setups use."""
     found: dict[str, tuple[str, str]] = {}
-    for setup in comparison.case.setups:
+    for setup in result.case.setups:
         classes = table("property_classes")["classes"]
         row = classes["rows"].get(setup.stud.property_class)
         if row is not None:

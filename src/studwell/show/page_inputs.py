@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from studwell.case.records import Layer, PlainWasher, Setup, SpringWasher
-from studwell.show.heat_content import heat_inputs
-from studwell.study.results import Comparison
+from studwell.show.both_units import OfCase
+from studwell.show.heat_content import Rows, given_heat, heat_inputs
 from studwell.units import as_text, number_text
 
 Getter = Callable[[Setup], float | None]
@@ -111,13 +111,13 @@ NAMED_INPUTS: tuple[tuple[str, Callable[[Setup], str]], ...] = (
 )
 
 
-def input_rows(comparison: Comparison) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
+def input_rows(result: OfCase) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
     """Return (input, ((setups, value), ...)): one pair with '' if all setups agree, else one a different value."""
-    units = comparison.case.units
+    units = result.case.units
     rows: list[tuple[str, tuple[tuple[str, str], ...]]] = []
     for name, text_of in _all_inputs(units):
         by_value: dict[str, list[str]] = {}
-        for setup in comparison.case.setups:
+        for setup in result.case.setups:
             by_value.setdefault(text_of(setup), []).append(setup.name)
         if set(by_value) == {""}:
             continue
@@ -162,21 +162,31 @@ def _washer_text(washer: PlainWasher | SpringWasher, units: str) -> str:
     return f"{washer.name}, {washer.parallel} in parallel x {washer.series} in series"
 
 
-def history_table(setup: Setup, units: str) -> tuple[list[str], list[list[str]]]:
-    """Return head and rows of a setup's temperatures at the points of its history."""
+def given_tables(result: OfCase) -> tuple[Rows, ...]:
+    """Return the tables of given temperatures, phases and surfaces, each different one once."""
+    return (*history_tables(result), *given_heat(result))
+
+
+def history_tables(result: OfCase) -> tuple[Rows, ...]:
+    """Return a table of each different history of given temperatures, at its points."""
+    return tuple(history_table(names, setup, result.case.units) for names, setup in different_histories(result))
+
+
+def history_table(names: str, setup: Setup, units: str) -> Rows:
+    """Return a setup's temperatures at the points of its history; names: of the setups that share it."""
     history = setup.history
-    head = ["point", "time", *[name.replace("_", " ") for name in history.node_names]]
+    heads = ("Point", "Time", *(name.replace("_", " ") for name in history.node_names))
     rows = []
     for place, (name, time) in enumerate(zip(history.labels, history.times, strict=True)):
         temperatures = [as_text(values[place], "temperature", units, 4) for values in history.temperatures]
-        rows.append([name, as_text(time, "time", units, 4), *temperatures])
-    return head, rows
+        rows.append((name, as_text(time, "time", units, 4), *temperatures))
+    return Rows(f"Temperatures of {names}; straight lines between the points", heads, tuple(rows))
 
 
-def different_histories(comparison: Comparison) -> list[tuple[str, Setup]]:
+def different_histories(result: OfCase) -> list[tuple[str, Setup]]:
     """Return (names of the setups that share it, one of them) for each different history of given temperatures."""
     groups: list[tuple[list[str], Setup]] = []
-    for setup in comparison.case.setups:
+    for setup in result.case.setups:
         if setup.history.phases:
             continue
         for names, other in groups:
@@ -186,8 +196,7 @@ def different_histories(comparison: Comparison) -> list[tuple[str, Setup]]:
         else:
             groups.append(([setup.name], setup))
     return [
-        ("all setups" if len(names) == len(comparison.case.setups) else "; ".join(names), setup)
-        for names, setup in groups
+        ("all setups" if len(names) == len(result.case.setups) else "; ".join(names), setup) for names, setup in groups
     ]
 
 

@@ -1,22 +1,23 @@
-"""Figures as files, and the report: one page that needs no other file and no network. Only this module owns pages."""
+"""Figures as files, and the report of a comparison: one page that needs no other file and no network."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
-from importlib.resources import files
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 
-from jinja2 import Environment, StrictUndefined
-from markupsafe import Markup
-
 from studwell.joint.build import BuiltJoint
-from studwell.show import crack_content, heat_content, page_content, page_inputs, theme, workshop_content
+from studwell.show import crack_content, glossary, heat_content, page_content, theme, workshop_content
+from studwell.show.assumptions import assumptions
+from studwell.show.both_units import BothUnits, in_units, names_of
 from studwell.show.figures import mesh_sheet, sheets_of
+from studwell.show.heat_content import Rows
+from studwell.show.page import page_text, shown_sheet
+from studwell.show.page_inputs import given_tables, input_rows
 from studwell.show.sheet import Sheet
 from studwell.store.writing import write_bytes, write_text
-from studwell.study.results import Comparison
+from studwell.study.results import Comparison, SetupResult
 
 
 class Told(Protocol):
@@ -72,43 +73,61 @@ def report_text(
     film: tuple[str, str] | None = None,
 ) -> str:
     """Return the report's HTML; arguments as in `write_report`. Every name and text from a user is escaped."""
-    units = comparison.case.units
+    case = comparison.case
     chosen = sheets_of(comparison) if sheets is None else sheets
-    figures = {sheet.name: inline_svg(sheet) for sheet in chosen}
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    template = environment.from_string(files("studwell.show").joinpath("report.html").read_text(encoding="utf-8"))
-    return template.render(
-        case=comparison.case,
-        light=Markup(theme.page_variables(theme.LIGHT)),
-        dark=Markup(theme.page_variables(theme.DARK)),
+    both = BothUnits(names_of(case), case.units)
+    heat = both.made(lambda units: heat_content.heat_tables(in_units(comparison, units)))
+    parts = {
+        "verdict": "Verdict",
+        "found": "What was found",
+        "pictures": "Pictures",
+        "heat": "Heat and settling" if heat else "",
+        "each": "Each setup",
+        "threads": "Threads and repair" if comparison.results else "",
+        "cracks": "Cracks: four views" if comparison.results else "",
+        "assumed": "What it takes for granted",
+        "given": "What was given",
+        "rests-on": "Where its data come from",
+        "care": "Care at the bench",
+        "trust": "How far to trust it",
+    }
+    return page_text(
+        "report.html",
+        case.units,
+        parts=[(place, head) for place, head in parts.items() if head],
+        case=case,
         headline=page_content.headline(comparison),
-        ranked_heads=page_content.ranked_heads(units),
-        ranked=page_content.ranked_rows(comparison),
-        failed=comparison.failed,
-        findings=[finding.text for finding in findings],
-        setups=[page_content.setup_rows(r, rank, units) for rank, r in enumerate(comparison.results, start=1)],
-        sheets={sheet.name: sheet for sheet in chosen},
-        figures=figures,
-        materials=page_content.material_rows(comparison),
-        defaults=page_content.default_rows(),
-        stock=page_content.stock_rows(comparison),
-        inputs=page_inputs.input_rows(comparison),
-        histories=[
-            (names, *page_inputs.history_table(setup, units))
-            for names, setup in page_inputs.different_histories(comparison)
-        ],
-        heat=heat_content.heat_tables(comparison),
-        threads=workshop_content.thread_tables(comparison),
-        repairs=workshop_content.repair_tables(comparison),
-        cracks=crack_content.crack_tables(comparison),
-        given_heat=heat_content.given_heat(comparison),
+        ranked_heads=both.made(page_content.ranked_heads),
+        ranked=both.made(lambda units: page_content.ranked_rows(in_units(comparison, units))),
+        failed=[{"name": item.name, "reason": both.text(item.reason)} for item in comparison.failed],
+        columns=glossary.COLUMNS,
+        other_words=glossary.WORDS,
+        mode_words=tuple(glossary.MODES.items()),
+        findings=[both.text(finding.text) for finding in findings],
+        setups=both.made(
+            lambda units: [
+                page_content.setup_rows(each, rank, units) for rank, each in enumerate(comparison.results, start=1)
+            ]
+        ),
+        sheets=[shown_sheet(sheet, both) for sheet in chosen],
+        drawn=case.units,
+        heat=heat,
+        threads=[(each.name, both.made(partial(_threads, each))) for each in comparison.results],
+        cracks=[(each.name, both.made(partial(crack_content.crack_tables_of, each))) for each in comparison.results],
+        assumed=[both.text(line) for line in assumptions(case.setups)],
+        inputs=both.made(lambda units: input_rows(in_units(comparison, units))),
+        given=both.made(lambda units: given_tables(in_units(comparison, units))),
+        sources=both.made(lambda units: page_content.source_tables(in_units(comparison, units))),
         film=film,
-        versions=dict(versions),
-        inputs_sha256=inputs_sha256,
-        refinement=f"{comparison.refinement:g}",
+        mesh_error=page_content.MESH_ERROR,
+        made=page_content.made_rows(versions, inputs_sha256, comparison.refinement),
         cautions=page_content.CAUTIONS,
         first_place=page_content.FIRST_PLACE,
     )
+
+
+def _threads(result: SetupResult, units: str) -> tuple[Rows, Rows]:
+    return workshop_content.thread_table(result, units), workshop_content.repair_table(result, units)
 
 
 def _save(sheet: Sheet, directory: Path) -> tuple[Path, Path]:
@@ -116,24 +135,3 @@ def _save(sheet: Sheet, directory: Path) -> tuple[Path, Path]:
         write_bytes(directory / f"{sheet.name}.png", sheet.png),
         write_text(directory / f"{sheet.name}.svg", sheet.svg),
     )
-
-
-def inline_svg(sheet: Sheet) -> Markup:
-    """Return an SVG element for an HTML page: no prologue, ids of its own, page colours, its words for the blind."""
-    text = sheet.svg
-    text = text[text.index("<svg") :]
-    text = re.sub(r"<!--.*?-->", "", text, flags=re.DOTALL)
-    text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
-    text = re.sub(r'\bid="', f'id="{sheet.name}-', text)
-    text = re.sub(r'href="#', f'href="#{sheet.name}-', text)
-    text = re.sub(r"url\(#", f"url(#{sheet.name}-", text)
-    text = re.sub(r'(<svg[^>]*?) width="[^"]*"', r"\1", text, count=1)
-    text = re.sub(r'(<svg[^>]*?) height="[^"]*"', r"\1", text, count=1)
-    text = theme.with_page_colours(text)
-    head = Markup('<svg role="img" aria-labelledby="{name}-title {name}-told"').format(name=sheet.name)
-    start = text.index(">") + 1
-    opening = text[len("<svg") : start]
-    words = Markup('<title id="{name}-title">{title}</title><desc id="{name}-told">{told}</desc>').format(
-        name=sheet.name, title=sheet.title, told=sheet.told
-    )
-    return head + Markup(opening) + words + Markup(text[start:])

@@ -10,14 +10,15 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from platform import platform
-from typing import Literal
 
 from studwell.case.fingerprint import inputs_sha256
 from studwell.show.animation import write_animation
+from studwell.show.both_units import in_units
 from studwell.show.figures import sheets_of
 from studwell.show.heat import shown_heat
 from studwell.show.report import draw_figures, write_report
 from studwell.store.fields import write_all_fields
+from studwell.store.revolved import write_all_revolved
 from studwell.store.summary import folder_names, history_csv, libraries, summary
 from studwell.store.writing import staged, write_bytes, write_json, write_text
 from studwell.study.findings import findings
@@ -28,42 +29,57 @@ FILM = "figures/cycle.gif"
 
 
 def write_comparison(
-    comparison: Comparison, directory: Path, *, json_file: Path | None = None, fields: str = "five"
+    comparison: Comparison,
+    directory: Path,
+    *,
+    json_file: Path | None = None,
+    fields: str = "five",
+    revolved: bool = False,
+    units: str | None = None,
 ) -> Path:
     """Write everything that a comparison leaves into a directory; returns the directory.
 
     json_file : another place for summary.json
     fields    : VTU states a setup: "five", "all" or "none"
+    revolved  : also the five moments on the section revolved to 3-D
+    units     : "metric" or "inch" of figures and, at first, the report; None: the case's
     raises CannotWrite
     """
     directory = Path(directory)
     with staged(directory) as folder:
-        _fill(comparison, folder, fields)
+        _fill(comparison, folder, fields, revolved, units or comparison.case.units)
         if json_file is not None:
             write_bytes(json_file, (folder / "summary.json").read_bytes())
             (folder / "summary.json").unlink()
     return directory
 
 
-def _fill(comparison: Comparison, directory: Path, fields: str) -> None:
+def _fill(comparison: Comparison, directory: Path, fields: str, revolved: bool, units: str) -> None:
     write_json(directory / "summary.json", summary(comparison))
-    with _beside(comparison, directory, fields):
-        _draw(comparison, directory)
+    with _beside(comparison, directory, fields, revolved):
+        _draw(in_units(comparison, units), directory, inputs_sha256(comparison.case))
     _records(comparison, directory)
 
 
+def _write_fields(directory: Path, comparison: Comparison, fields: str, revolved: bool) -> None:
+    if fields != "none":
+        write_all_fields(directory, comparison, "all" if fields == "all" else "moments")
+    if revolved:
+        write_all_revolved(directory, comparison)
+
+
 @contextmanager
-def _beside(comparison: Comparison, directory: Path, fields: str) -> Iterator[None]:
+def _beside(comparison: Comparison, directory: Path, fields: str, revolved: bool) -> Iterator[None]:
     """Write the VTU fields in a second process meanwhile, where there is a second core and processes can be copied."""
-    if fields == "none" or not comparison.results:
+    wanted = (directory, comparison, fields, revolved)
+    if not comparison.results or (fields == "none" and not revolved):
         yield
         return
-    which: Literal["all", "moments"] = "all" if fields == "all" else "moments"
     if (os.cpu_count() or 1) < 2 or "fork" not in multiprocessing.get_all_start_methods():
-        write_all_fields(directory, comparison, which)
+        _write_fields(*wanted)
         yield
         return
-    child = multiprocessing.get_context("fork").Process(target=write_all_fields, args=(directory, comparison, which))
+    child = multiprocessing.get_context("fork").Process(target=_write_fields, args=wanted)
     child.start()
     try:
         yield
@@ -73,10 +89,10 @@ def _beside(comparison: Comparison, directory: Path, fields: str) -> Iterator[No
     finally:
         child.join()
     if child.exitcode != 0:
-        write_all_fields(directory, comparison, which)  # once more here, to say why it cannot
+        _write_fields(*wanted)  # once more here, to say why it cannot
 
 
-def _draw(comparison: Comparison, directory: Path) -> None:
+def _draw(comparison: Comparison, directory: Path, fingerprint: str) -> None:
     if comparison.results:
         sheets = sheets_of(comparison)
         draw_figures(comparison, directory / "figures", sheets)
@@ -88,7 +104,7 @@ def _draw(comparison: Comparison, directory: Path) -> None:
             comparison,
             findings(comparison),
             libraries(),
-            inputs_sha256(comparison.case),
+            fingerprint,
             sheets,
             None if film is None else (film.name, FILM),
         )

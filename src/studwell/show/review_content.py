@@ -5,18 +5,20 @@ from __future__ import annotations
 from rich.table import Table
 
 from studwell.review.codes import CODE_WORDS, Flips
-from studwell.review.mechanisms import MECHANISMS, QUANTITIES, Apart
+from studwell.review.mechanisms import MECHANISMS, Apart
 from studwell.review.run import Review
 from studwell.review.trials import BOSS_MODES
 from studwell.show.heat_content import Rows
-from studwell.units import as_text, number_text
+from studwell.units import as_text, in_unit, label, number_text
 
 UNKNOWN = "unknown"
 
 
 def review_tables(review: Review) -> tuple[Rows, ...]:
     """Return all tables of a review but the sweep, in the order in which they are read."""
-    tables = [margin_rows(review), *(mechanism_rows(each, k == review.stated) for k, each in enumerate(review.apart))]
+    units = review.case.units
+    mechanisms = (mechanism_rows(each, k == review.stated, units) for k, each in enumerate(review.apart))
+    tables = [margin_rows(review), *mechanisms]
     if review.need is not None:
         tables.append(budget_rows(review))
     tables.append(view_rows(review))
@@ -38,8 +40,12 @@ def screen_tables(review: Review) -> tuple[Table, ...]:
     return tuple(found)
 
 
+KIND_OF_QUANTITY = {"floor stress": "pressure", "thread load": "force", "crack driving force": "toughness"}
+"""What mechanisms are told of -> its kind of quantity."""
+
+
 def _margin(value: float | None) -> str:
-    return UNKNOWN if value is None else number_text(value, 3)
+    return UNKNOWN if value is None else number_text(_tidy(value), 3)
 
 
 def margin_rows(review: Review) -> Rows:
@@ -71,21 +77,25 @@ def _tidy(length: float) -> float:
     return 0.0 if abs(length) < 1e-9 else length
 
 
-def mechanism_rows(apart: Apart, stated: bool) -> Rows:
+def mechanism_rows(apart: Apart, stated: bool, units: str = "metric") -> Rows:
     """Return the mechanisms apart at one instant."""
+
+    def shown(quantity: str, value: float) -> str:
+        return number_text(in_unit(value, KIND_OF_QUANTITY[quantity], units), 3)
+
     heads = ["Mechanism"]
     for quantity in apart.shares:
-        heads += [f"{quantity}, {QUANTITIES[quantity]}: alone", "last in", "share"]
+        heads += [f"{quantity}, {label(KIND_OF_QUANTITY[quantity], units)}: alone", "last in", "share"]
     rows = []
     for name in MECHANISMS:
         cells = [name if apart.amplitudes[name] else f"{name} (not there)"]
-        for found in apart.shares.values():
-            cells += [number_text(each[name], 3) for each in (found.alone, found.last, found.share)]
+        for quantity, found in apart.shares.items():
+            cells += [shown(quantity, each[name]) for each in (found.alone, found.last, found.share)]
         rows.append(tuple(cells))
     total, rest = ["all together (without any, with all)"], ["interactions: total less the sum of each alone"]
-    for found in apart.shares.values():
-        total += [number_text(found.nothing, 3), number_text(found.everything, 3), number_text(found.total, 3)]
-        rest += ["", "", number_text(found.total - sum(found.alone.values()), 3)]
+    for quantity, found in apart.shares.items():
+        total += [shown(quantity, value) for value in (found.nothing, found.everything, found.total)]
+        rest += ["", "", shown(quantity, found.total - sum(found.alone.values()))]
     rows += [tuple(total), tuple(rest)]
     for quantity, found in apart.shares.items():
         pairs = sorted(found.pairs.items(), key=lambda pair: -abs(pair[1]))[:3]
@@ -93,13 +103,13 @@ def mechanism_rows(apart: Apart, stated: bool) -> Rows:
             if abs(value) > 1e-9 * max(abs(found.total), 1.0):
                 cells = [f"interaction on {quantity}: {a} with {b}"]
                 for other in apart.shares:
-                    cells += ["", "", number_text(value, 3) if other == quantity else ""]
+                    cells += ["", "", shown(quantity, value) if other == quantity else ""]
                 rows.append(tuple(cells))
     unknown = "".join(f"; {name} unknown: {reason}" for name, reason in apart.reasons.items())
     return Rows(
-        f"Mechanisms apart at {apart.when}{', the instant that the verdict tells' if stated else ''}: boss {apart.boss:g} "
-        f"degC, stud {apart.above:+.3g} K, stack {apart.stack:+.3g} K against it; crack driving force of a {apart.flaw:g} mm "
-        f"ring flaw{unknown}",
+        f"Mechanisms apart at {apart.when}{', the instant that the verdict tells' if stated else ''}: boss "
+        f"{as_text(apart.boss, 'temperature', units, 4)}, stud {apart.above:+.3g} K, stack {apart.stack:+.3g} K against it; "
+        f"crack driving force of a {as_text(apart.flaw, 'length', units)} ring flaw{unknown}",
         tuple(heads),
         tuple(rows),
     )
@@ -107,15 +117,17 @@ def mechanism_rows(apart: Apart, stated: bool) -> Rows:
 
 def budget_rows(review: Review) -> Rows:
     """Return the budget of the smallest back-off."""
-    need = review.need
+    need, units = review.need, review.case.units
     assert need is not None
 
     def line(
         name: str, lift: float, note: str, source: str = "this model", status: str = "computed", driven: bool = False
     ):
         turns = need.turns(lift, driven)
-        return (name, f"{turns * need.pitch:.4f}", f"{turns:.4f}", f"{360 * turns:.2f}", note, source, status)
+        travel = in_unit(turns * need.pitch, "length", units)
+        return (name, f"{travel:.{places}f}", f"{turns:.4f}", f"{360 * turns:.2f}", note, source, status)
 
+    places = 4 if units == "metric" else 5
     rows = [line("heat: the tip just stays free", need.heat, "beyond first contact, whole history")]
     for item in need.items:
         if item.mm is None:
@@ -128,7 +140,7 @@ def budget_rows(review: Review) -> Rows:
         line(
             "need from the driven seat",
             need.heat,
-            f"{need.seat:.4f} mm of wedge and the drive's twist first",
+            f"{as_text(need.seat, 'length', units)} of wedge and the drive's twist first",
             driven=True,
         ),
         line("the same by root of squares", need.likely, "from the driven seat", driven=True),
@@ -137,13 +149,27 @@ def budget_rows(review: Review) -> Rows:
     words = ("the rule at the least", "the rule", "the rule at the most")
     for name, turns, key in zip(words, need.rule, ("rule_least", "rule", "rule_most"), strict=True):
         given = review.inputs[key]
-        leaves = f"leaves {need.lift(turns, driven=True):.4f} mm from the driven seat"
+        leaves = f"leaves {as_text(need.lift(turns, driven=True), 'length', units)} from the driven seat"
         rows.append(line(name, turns * need.pitch, leaves, given.source, given.status))
     return Rows(
         f"Smallest back-off and its budget: the rule is {need.word}",
-        ("Item", "mm", "turns", "degrees", "Note", "Source", "Status"),
+        ("Item", label("length", units), "turns", "degrees", "Note", "Source", "Status"),
         tuple(rows),
     )
+
+
+def rule_rows(review: Review) -> Rows:
+    """Return what the review takes for granted of the rule, of feel and of scatter, with sources."""
+    kinds = {"mm": "length", "turn": "turn", "degC": "temperature", "K": "temperature_difference"}
+
+    def shown(value: float, unit: str) -> str:
+        return as_text(value, kinds[unit], review.case.units) if unit in kinds else number_text(value)
+
+    rows = tuple(
+        (key.replace("_", " "), shown(each.value, each.unit), each.status, each.source)
+        for key, each in review.inputs.items()
+    )
+    return Rows("What the review takes for granted", ("Input", "Value", "Status", "Source"), rows)
 
 
 def view_rows(review: Review) -> Rows:

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime
-from importlib.resources import files
 from pathlib import Path
 from platform import platform
-
-from jinja2 import Environment, StrictUndefined
-from markupsafe import Markup
 
 from studwell.case.fingerprint import inputs_sha256
 from studwell.review.run import Review
 from studwell.show import theme
-from studwell.show.report import inline_svg
-from studwell.show.review_content import review_tables
+from studwell.show.assumptions import assumptions
+from studwell.show.both_units import BothUnits, in_units, names_of
+from studwell.show.page import page_text, shown_sheet
+from studwell.show.page_content import CAUTIONS, FIRST_PLACE, MESH_ERROR, made_rows, source_tables
+from studwell.show.page_inputs import given_tables, input_rows
+from studwell.show.review_content import review_tables, rule_rows
 from studwell.show.review_sheet import review_sheet
 from studwell.show.sheet import Sheet
 from studwell.store.review_record import review_record, sweep_csv
@@ -23,43 +24,71 @@ from studwell.store.summary import libraries
 from studwell.store.writing import staged, write_bytes, write_json, write_text
 
 
-def review_page(review: Review, sheet: Sheet) -> str:
-    """Return the page of a review as one HTML text that needs no other file; same review, same bytes."""
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    template = environment.from_string(files("studwell.show").joinpath("review.html").read_text(encoding="utf-8"))
-    return template.render(
-        case=review.case,
+def review_page(review: Review, sheet: Sheet, fingerprint: str = "") -> str:
+    """Return the page of a review as one HTML text that needs no other file; same review, same bytes.
+
+    fingerprint : of the values given; "": that of the review's case
+    """
+    case = review.case
+    both = BothUnits(names_of(case), case.units)
+    told = replace(review, case=replace(case, setups=(review.setup,)))
+    parts = (
+        ("verdict", "Verdict"),
+        ("numbers", "Side by side"),
+        ("pictures", "Picture"),
+        ("why", "Why, and how far is enough"),
+        ("assumed", "What it takes for granted"),
+        ("given", "What was given"),
+        ("rests-on", "Where its data come from"),
+        ("care", "Care at the bench"),
+        ("trust", "How far to trust it"),
+    )
+    return page_text(
+        "review.html",
+        case.units,
+        parts=parts,
+        case=case,
         setup=review.setup.name,
-        light=Markup(theme.page_variables(theme.LIGHT)),
-        dark=Markup(theme.page_variables(theme.DARK)),
-        sentences=review.verdict.sentences,
+        sentences=[{"text": both.text(each.text), "rule": both.text(each.rule)} for each in review.verdict.sentences],
         confidence=review.verdict.confidence,
-        why=review.verdict.why,
-        notes=review.notes,
-        picture=inline_svg(sheet),
-        caption=sheet.caption,
-        tables=review_tables(review),
-        inputs_sha256=inputs_sha256(review.case),
-        refinement=f"{review.refinement:g}",
-        versions=libraries(),
+        why=both.text(review.verdict.why),
+        notes=[both.text(note) for note in review.notes],
+        drawn=case.units,
+        sheet=shown_sheet(sheet, both),
+        tables=both.made(lambda units: review_tables(in_units(review, units))),
+        assumed=[both.text(line) for line in assumptions((review.setup,))],
+        rule_inputs=both.made(lambda units: rule_rows(in_units(review, units))),
+        inputs=both.made(lambda units: input_rows(in_units(told, units))),
+        given=both.made(lambda units: given_tables(in_units(told, units))),
+        sources=both.made(lambda units: source_tables(in_units(told, units))),
+        mesh_error=MESH_ERROR,
+        made=(
+            ("histories solved", str(review.histories)),
+            ("displacement unknowns", str(review.driven.built.unknowns)),
+            *made_rows(libraries(), fingerprint or inputs_sha256(case), review.refinement),
+        ),
+        cautions=CAUTIONS,
+        first_place=FIRST_PLACE,
     )
 
 
-def write_review(review: Review, directory: Path, *, json_file: Path | None = None) -> Path:
-    """Write summary.json, sweep.csv, review.png and .svg, review.html and run.json; returns the directory.
+def write_review(review: Review, directory: Path, *, json_file: Path | None = None, units: str | None = None) -> Path:
+    """Write summary.json, sweep.csv, review.png and .svg, report.html and run.json; returns the directory.
 
     json_file : another place for summary.json
+    units     : "metric" or "inch" of the figure and, at first, the report; None: the case's
     raises CannotWrite
     """
     directory = Path(directory)
+    shown = in_units(review, units or review.case.units)
     with theme.drawing():
-        sheet = review_sheet(review)
+        sheet = review_sheet(shown)
     with staged(directory) as folder:
         write_json(folder / "summary.json", review_record(review))
         write_text(folder / "sweep.csv", sweep_csv(review))
         write_bytes(folder / "figures" / "review.png", sheet.png)
         write_text(folder / "figures" / "review.svg", sheet.svg)
-        write_text(folder / "review.html", review_page(review, sheet))
+        write_text(folder / "report.html", review_page(shown, sheet, inputs_sha256(review.case)))
         write_json(
             folder / "run.json",
             {

@@ -72,7 +72,7 @@ def stress_levels(views: Sequence[FieldView]) -> Array:
 def draw_stress_bar(bar: Axes, levels: Array, units: str) -> None:
     """Draw the colour bar of a stress drawing into an axes of its own, lying, with its unit."""
     shown = np.asarray(in_unit(levels, "pressure", units), dtype=float)
-    colours = ScalarMappable(norm=_norm(shown), cmap=theme.COOL_TO_WARM)
+    colours = ScalarMappable(norm=stress_norm(shown), cmap=theme.COOL_TO_WARM)
     figure = bar.figure
     assert figure is not None
     drawn = figure.colorbar(colours, cax=bar, orientation="horizontal", boundaries=shown, extend="both")
@@ -85,11 +85,12 @@ def draw_stress_bar(bar: Axes, levels: Array, units: str) -> None:
 def stress_colouring(levels: Array) -> Colouring:
     """Return how first principal stress (MPa) becomes colour between the bounds of `stress_levels`."""
     return Colouring(
-        lambda fields: fields.first_principal, levels, _norm(np.asarray(levels, dtype=float)), theme.COOL_TO_WARM
+        lambda fields: fields.first_principal, levels, stress_norm(np.asarray(levels, dtype=float)), theme.COOL_TO_WARM
     )
 
 
-def _norm(levels: Array) -> Normalize:
+def stress_norm(levels: Array) -> Normalize:
+    """Return the colours' norm over bounds (n,): 0 in the middle, so that what carries nothing is pale."""
     low, high = float(levels[0]), float(levels[-1])
     if low < 0.0 < high:
         return TwoSlopeNorm(0.0, low, high)
@@ -126,16 +127,22 @@ def plot_floor_stress(
     levels: Array | None = None,
     scale: float | None = None,
     units: str = "metric",
+    colouring: Colouring | None = None,
+    heading: str = "The same at the hole's floor and fillet",
 ) -> Axes:
-    """Draw the first principal stress at the hole's floor and its fillet; arguments as in `plot_stress`."""
+    """Draw the first principal stress at the hole's floor and its fillet; arguments as in `plot_stress`.
+
+    colouring : another field than that, with its colours, instead of levels; heading : what it is
+    """
     ax = theme.new_axes() if ax is None else ax
     shape = views[0].result.built.layout.boss
     reach = max(1.45 * shape.drill_radius, shape.drill_radius + 6.0 * shape.corner_radius)
     low = -(shape.cone_depth + min(shape.floor_thickness, 0.8 * reach))
     high = 0.85 * reach
-    levels = stress_levels(views) if levels is None else levels
+    if colouring is None:
+        colouring = stress_colouring(stress_levels(views) if levels is None else levels)
     scale = 10.0 if scale is None else scale
-    factor = draw_fields(ax, views, stress_colouring(levels), scale, units, (2.0 * reach, low - reach, high + reach))
+    factor = draw_fields(ax, views, colouring, scale, units, (2.0 * reach, low - reach, high + reach))
     ax.set_xlim(-factor * reach, factor * reach)
     ax.set_ylim(factor * low, factor * high)
     centre, radius = shape.fillet_centre, shape.corner_radius
@@ -159,5 +166,5 @@ def plot_floor_stress(
             bbox={"boxstyle": "round,pad=0.2", "fc": theme.CELL_BLANK, "ec": "none", "alpha": 0.85},
             arrowprops={"arrowstyle": "-", "color": theme.CELL_INK, "lw": 0.7, "shrinkB": 0},
         )
-    head_lines(ax, views, f"The same at the hole's floor and fillet, movement x {scale:g}")
+    head_lines(ax, views, f"{heading}, movement x {scale:g}")
     return ax

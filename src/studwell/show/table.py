@@ -10,6 +10,7 @@ from rich.table import Table
 
 from studwell.joint.build import BuiltJoint
 from studwell.mesh.quality import quality
+from studwell.show.both_units import in_system
 from studwell.show.crack_content import crack_tables_of
 from studwell.show.heat_content import zone_rows
 from studwell.show.workshop_content import repair_table, thread_table
@@ -103,10 +104,10 @@ def comparison_table(comparison: Comparison) -> Table:
             governing,
             margin_text(margin) if margin is not None else "-",
             *[
-                _number(result.value(name), "force", units)
+                value_text(result.value(name), "force", units)
                 for name in ("clamp_assembled", "clamp_max", "clamp_min", "tip_force_max", "thread_load_max")
             ],
-            _number(result.value("floor_stress_max"), "pressure", units),
+            value_text(result.value("floor_stress_max"), "pressure", units),
             margin_text(result.verdict.margins["hold"]),
         )
     for failed in comparison.failed:
@@ -114,7 +115,8 @@ def comparison_table(comparison: Comparison) -> Table:
     return table
 
 
-def _number(value: float | None, kind: str, units: str) -> str:
+def value_text(value: float | None, kind: str, units: str) -> str:
+    """Return a quantity's number in the shown unit, to three digits, or 'unknown'."""
     if value is None:
         return "unknown"
     shown = float(in_unit(0.0 if abs(value) < 1e-6 else value, kind, units))
@@ -162,7 +164,7 @@ def evidence_tables(result: SetupResult, units: str) -> list[Table]:
         margins.add_column(head, overflow="fold")
     for margin in result.verdict.margins.values():
         notes = "; ".join(part for part in (margin.method, margin.reason) if part)
-        margins.add_row(margin.mode, margin.kind, margin_text(margin), margin.when, notes)
+        margins.add_row(margin.mode, margin.kind, margin_text(margin), margin.when, in_system(notes, units))
     evidence = Table(title=f"{result.name}: convergence and equilibrium", title_justify="left", show_header=False)
     evidence.add_column("what")
     evidence.add_column("value", overflow="fold")

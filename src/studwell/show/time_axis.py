@@ -13,16 +13,20 @@ from studwell.case.records import Phase
 from studwell.show import theme
 from studwell.study.heat_numbers import cycle_time, cycles_lived
 from studwell.study.results import Comparison, SetupResult
-from studwell.units import label, number_text
+from studwell.units import number_text
 
 Array = np.ndarray
 
 LONG = 5 * 3600.0
-"""s; longer histories are drawn in hours."""
+"""s; longer histories are placed in hours, others in minutes."""
 MOST_CYCLES = 3
 """Of more cycles only the first and the last are drawn."""
 CUT = 0.06
 """Room between first and last cycle where the others are left out, as a share of a cycle."""
+LETTER, TICK_GAP = 0.0085, 0.012
+"""Width of a tick's letter and of the room between two ticks, as shares of an axis as wide as a page."""
+MOST_TICKS = 9
+"""Steps of a straight axis at most."""
 EVEN_SHARE = 0.5
 """Share of a cycle's width that its phases get alike; the rest goes by their lengths."""
 
@@ -31,14 +35,13 @@ EVEN_SHARE = 0.5
 class TimeAxis:
     """How instants of histories are placed.
 
-    scale  : shown time per s, unit : its name; width : shown width of one cycle; end : shown place of the last instant
+    scale  : shown time per s; width : shown width of one cycle; end : shown place of the last instant
     knots  : (n, 2) s within a cycle -> shown place within it; None: straight
     phases : names of the phases between the knots, () if straight
     cycles : how many are drawn; cut : only the first and the last
     """
 
     scale: float
-    unit: str
     width: float
     end: float
     cycles: int
@@ -48,10 +51,10 @@ class TimeAxis:
 
     @property
     def name(self) -> str:
-        """What the axis is called, with its unit."""
+        """What the axis is called; its ticks carry their units."""
         if self.knots is not None:
             return f"time{' in the cycle' if self.cut else ''}, each phase at its own scale"
-        return f"time{' in the cycle' if self.cut else ''}, {self.unit}"
+        return f"time{' in the cycle' if self.cut else ''}"
 
     def within(self, times: Array) -> Array:
         """Return shown places within a cycle of times (s) from its start."""
@@ -104,6 +107,8 @@ class TimeAxis:
         """Write the axis's name and, where places are not plain times, its ticks; mark the cut. tidy: drop crowded ticks."""
         ax.set_xlabel(self.name)
         if self.knots is None and not self.cut:
+            times = even_times(self.end / self.scale)
+            ax.set_xticks([time * self.scale for time in times], [clock_text(time) for time in times])
             return
         inside = self.knots if self.knots is not None else np.array([[0.0, 0.0], [self.width / self.scale, self.width]])
         ticks = [
@@ -112,7 +117,7 @@ class TimeAxis:
             for time, place in inside[0 if k == 0 or self.cut else 1 :]
         ]
         if tidy:
-            ticks = _apart(ticks, 0.033 * self.end)
+            ticks = _apart(ticks, self.end)
         ax.set_xticks([place for place, _ in ticks], [text for _, text in ticks])
         for k in range(1, self.cycles):
             ax.axvline(self.slot(k), color=theme.LIGHT.weak, lw=0.9, zorder=0)
@@ -146,7 +151,7 @@ def axis_of(results: Sequence[SetupResult], show: Literal["all", "last"] = "all"
     cut = show == "all" and lived > MOST_CYCLES
     drawn = 1 if show == "last" else 2 if cut else lived
     spanned = period if cut or show == "last" else longest
-    scale, unit = (1 / 3600.0, "h") if spanned > LONG else (1 / 60.0, label("time"))
+    scale = 1 / 3600.0 if spanned > LONG else 1 / 60.0
     knots: Array | None = None
     names: tuple[str, ...] = ()
     first = results[0].setup.history.phases if results else ()
@@ -155,9 +160,9 @@ def axis_of(results: Sequence[SetupResult], show: Literal["all", "last"] = "all"
     width = period * scale
     if knots is None and not cut and show == "all":
         end = max((float(r.history.times[-1]) for r in results), default=1.0) * scale
-        return TimeAxis(scale, unit, width, end, drawn)
+        return TimeAxis(scale, width, end, drawn)
     end = width * (drawn + (CUT if cut and drawn > 1 else 0.0))
-    return TimeAxis(scale, unit, width, end, drawn, cut, knots, names)
+    return TimeAxis(scale, width, end, drawn, cut, knots, names)
 
 
 def phase_knots(phases: Sequence[Phase], scale: float) -> Array:
@@ -192,16 +197,26 @@ def time_in_cycle(result: SetupResult, steps: Array) -> Array:
 
 
 def clock_text(time: float) -> str:
-    """Return a time (s) in minutes, or in hours from one hour on."""
+    """Return a time (s) short enough for a tick: in minutes, or in hours from one hour on; 0 without a unit."""
     if 0.0 < time < 3600.0:
         return f"{number_text(time / 60.0, 3)} min"
     return f"{number_text(time / 3600.0, 3)} h" if time else "0"
 
 
-def _apart(ticks: list[tuple[float, str]], least: float) -> list[tuple[float, str]]:
-    """Leave out ticks that stand too near the one before."""
+def even_times(end: float) -> list[float]:
+    """Return even times (s) from 0 to an end at which an axis is marked, at most MOST_TICKS steps, whole minutes or hours."""
+    minutes = (1, 2, 5, 10, 15, 30, 60, 120, 180, 240, 360, 720)
+    step = next(
+        (60.0 * m for m in minutes if end <= 60.0 * m * MOST_TICKS),
+        86400.0 * max(1.0, -(-end // (86400.0 * MOST_TICKS))),
+    )
+    return [k * step for k in range(int(end / step + 1e-9) + 1)]
+
+
+def _apart(ticks: list[tuple[float, str]], end: float) -> list[tuple[float, str]]:
+    """Leave out ticks whose text would lie on that of the one before; end: the axis's last place."""
     kept: list[tuple[float, str]] = []
     for place, text in ticks:
-        if not kept or place - kept[-1][0] >= least:
+        if not kept or place - kept[-1][0] >= end * (TICK_GAP + LETTER * 0.5 * (len(text) + len(kept[-1][1]))):
             kept.append((place, text))
     return kept

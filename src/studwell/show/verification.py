@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from rich.table import Table
 
+from studwell.show.page import page_text
 from studwell.verify.run import CheckResult
 
 
@@ -49,12 +49,16 @@ def verification_table(results: Sequence[CheckResult]) -> Table:
 
 def verification_page(results: Sequence[CheckResult], versions: dict[str, str]) -> str:
     """Return one self-contained HTML page with all checks by subject; no network, no dates."""
-    environment = Environment(
-        loader=PackageLoader("studwell", "show"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
-    )
     subjects: dict[str, list[CheckResult]] = {}
     for result in results:
         subjects.setdefault(result.check.subject, []).append(result)
-    return environment.get_template("verification.html").render(
-        subjects=subjects, results=results, versions=versions, word=result_word, figure=figure
+    parts = [(f"subject-{place}", subject) for place, subject in enumerate(subjects, start=1)]
+    return page_text(
+        "verification.html",
+        parts=parts,
+        subjects=subjects,
+        results=results,
+        versions=versions,
+        word=result_word,
+        figure=figure,
     )

@@ -143,36 +143,41 @@ class Grid:
         types = np.full(self.n_cells, NINE_NODE_QUADRILATERAL, np.uint8)
         self._fixed = (
             "<Points>\n"
-            + _array("Points", np.column_stack([nodes, np.zeros(len(nodes))]))
+            + data_array("Points", np.column_stack([nodes, np.zeros(len(nodes))]))
             + "</Points>\n<Cells>\n"
-            + _array("connectivity", cells.ravel().astype(np.int32))
-            + _array("offsets", np.arange(9, 9 * self.n_cells + 9, 9, dtype=np.int32))
-            + _array("types", types)
+            + data_array("connectivity", cells.ravel().astype(np.int32))
+            + data_array("offsets", np.arange(9, 9 * self.n_cells + 9, 9, dtype=np.int32))
+            + data_array("types", types)
             + "</Cells>\n<CellData>\n"
-            + _array("body", body.astype(np.int32))
-            + _array("region", np.concatenate(numbers).astype(np.int32))
+            + data_array("body", body.astype(np.int32))
+            + data_array("region", np.concatenate(numbers).astype(np.int32))
             + "</CellData>\n"
         )
 
     def file(self, arrays: Mapping[str, Array]) -> bytes:
         """Return a VTU file's bytes with point arrays (nodes[, components]), stored in single precision."""
         body = "".join(
-            _array(name, values.astype(np.float32), COMPONENTS if name == "stress_MPa" else ())
+            data_array(name, values.astype(np.float32), COMPONENTS if name == "stress_MPa" else ())
             for name, values in arrays.items()
         )
-        return (
-            '<?xml version="1.0"?>\n<VTKFile type="UnstructuredGrid" version="1.0" byte_order="LittleEndian" '
-            'header_type="UInt64" compressor="vtkZLibDataCompressor">\n<UnstructuredGrid>\n'
-            f'<Piece NumberOfPoints="{self.n_nodes}" NumberOfCells="{self.n_cells}">\n'
-            f"{self._fixed}<PointData>\n{body}</PointData>\n</Piece>\n</UnstructuredGrid>\n</VTKFile>\n"
-        ).encode("ascii")
+        return vtu_file(self.n_nodes, self.n_cells, f"{self._fixed}<PointData>\n{body}</PointData>\n")
+
+
+def vtu_file(n_nodes: int, n_cells: int, piece: str) -> bytes:
+    """Return the bytes of a VTU file of one piece, given as its elements Points, Cells, CellData and PointData."""
+    return (
+        '<?xml version="1.0"?>\n<VTKFile type="UnstructuredGrid" version="1.0" byte_order="LittleEndian" '
+        'header_type="UInt64" compressor="vtkZLibDataCompressor">\n<UnstructuredGrid>\n'
+        f'<Piece NumberOfPoints="{n_nodes}" NumberOfCells="{n_cells}">\n'
+        f"{piece}</Piece>\n</UnstructuredGrid>\n</VTKFile>\n"
+    ).encode()
 
 
 _TYPES = {"f4": "Float32", "f8": "Float64", "i4": "Int32", "u1": "UInt8"}
 
 
-def _array(name: str, values: Array, components: tuple[str, ...] = ()) -> str:
-    """One DataArray element: one zlib block in base64, its sizes before it."""
+def data_array(name: str, values: Array, components: tuple[str, ...] = ()) -> str:
+    """Return one DataArray element: one zlib block in base64, its sizes before it."""
     little = np.ascontiguousarray(values, values.dtype.newbyteorder("<"))
     packed = zlib.compress(little.tobytes(), 1)
     sizes = struct.pack("<4Q", 1, little.nbytes, little.nbytes, len(packed))

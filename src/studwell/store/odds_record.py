@@ -90,6 +90,7 @@ def setup_odds(item: SetupOdds) -> dict[str, Any]:
         },
         "wanted": [_wanted(each) for each in item.wanted],
         "checks": _checks(item),
+        "thread_models": _band(item),
         "interpolation": [
             {"where": each.where, "worst": each.largest[0], "error": rounded(each.largest[1])} for each in item.errors
         ],
@@ -131,7 +132,9 @@ def _wanted(each: Any) -> dict[str, Any]:
         "tried": list(each.tried),
         "changes": [
             {
-                "key": change.key, "from": rounded(change.before), "to": rounded(change.after),
+                "key": change.key,
+                "from": rounded(change.before) if change.words is None else change.words[0],
+                "to": rounded(change.after) if change.words is None else change.words[1],
                 "then": probability_record(change.probability),
                 "fails_more_often": {mode: rounded(value) for mode, value in change.worse},
             }
@@ -147,7 +150,28 @@ def _checks(item: SetupOdds) -> dict[str, Any] | None:
         "samples": item.checks.samples,
         "difference": {name: rounded(value) for name, value in item.checks.difference.items()},
         "on_the_other_side": {mode: count for mode, count in item.checks.flipped.items() if count},
+        "solved_alone": item.checks.alone,
+        "side_by_side_less_alone": rounded(item.checks.apart) if math.isfinite(item.checks.apart) else None,
     }
+
+
+def _band(item: SetupOdds) -> dict[str, Any] | None:
+    """The probabilities by the other model of the threads; each mode's low and high are the two models'."""
+    if item.band is None:
+        return None
+    return {
+        "own": item.band.own,
+        "other": item.band.other,
+        "note": item.band.note or None,
+        "samples_by_both": item.band.paired,
+        "probabilities": {
+            mode: {
+                "own": rounded(own), "other": rounded(other), "low": rounded(min(own, other)),
+                "high": rounded(max(own, other)), "scatter_of_margin": rounded(item.band.fits[mode].scatter),
+            }
+            for mode, (own, other) in item.band.values.items()
+        },
+    }  # fmt: skip
 
 
 def write_samples(rows: LedgerRows, path: Path) -> list[Path]:

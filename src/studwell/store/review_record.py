@@ -71,6 +71,7 @@ def review_record(review: Review) -> dict[str, Any]:
         "turned_back": _trial(review.back, "turned_back", unknown),
         "need": None if review.need is None else _need(review.need, unknown),
         "mechanisms": [_apart(one, k == review.stated, unknown) for k, one in enumerate(review.apart)],
+        "mechanisms_with_teeth": None if review.teeth is None else _apart(review.teeth, True, unknown),
         "views": [
             {
                 "name": view.name,
@@ -98,7 +99,7 @@ def review_record(review: Review) -> dict[str, Any]:
             }
             for each in review.measurements
         ],
-        "sweep": [_row(row) for row in review.rows],
+        "sweep": [sweep_row(row) for row in review.rows],
         "notes": list(review.notes),
         "stopped": review.stopped,
     }
@@ -121,6 +122,8 @@ def _trial(trial: Trial, name: str, unknown: dict[str, str]) -> dict[str, Any]:
         "floor_stress_max_MPa": rounded(trial.corner),
         "thread_load_max_N": rounded(trial.thread),
         "engaged_mm": rounded(trial.engaged),
+        "strip_capacity_N": rounded(trial.strip_capacity),
+        "strip_by_tension_alone": rounded(trial.tension_alone),
         "hold": rounded(trial.hold),
         "margins": {mode: rounded(trial.margins[mode]) for mode in BOSS_MODES},
         "governing": trial.governing,
@@ -192,6 +195,7 @@ def _apart(one: Apart, stated: bool, unknown: dict[str, str]) -> dict[str, Any]:
         "stack_above_boss_K": rounded(one.stack),
         "present": one.amplitudes,
         "flaw_mm": rounded(one.flaw),
+        "thread_model": one.model,
         "solves": one.solves,
         "quantities": shares,
     }
@@ -218,7 +222,8 @@ def _flips(each: Flips) -> dict[str, Any]:
     }
 
 
-def _row(row: Row) -> dict[str, Any]:
+def sweep_row(row: Row) -> dict[str, Any]:
+    """Return one history of the sweep by column; what is not known is None, with the reason in the last one."""
     values = {column: getattr(row, name) for column, name in COLUMNS}
     record: dict[str, Any] = {key: rounded(v) if isinstance(v, float) else v for key, v in values.items()}
     margins = dict(row.margins)
@@ -232,5 +237,5 @@ def sweep_csv(review: Review) -> str:
     names = [*(column for column, _ in COLUMNS), *(f"margin_{mode.replace(' ', '_')}" for mode in BOSS_MODES)]
     writer = csv.DictWriter(out, [*names, "margin_worst", "governing", "reason"], lineterminator="\n")
     writer.writeheader()
-    writer.writerows(_row(row) for row in review.rows)
+    writer.writerows(sweep_row(row) for row in review.rows)
     return out.getvalue()

@@ -13,6 +13,7 @@ from studwell.strength.distances import Distance, DistanceView, distance_views, 
 from studwell.strength.fatigue import SINES, FatigueView, fatigue_views, stud_fatigue
 from studwell.strength.flaws import CrackHistory, FlawView, bore_histories, flaw_view, growth_law
 from studwell.strength.margin import Margin, unknown_margin
+from studwell.strength.recovery import SpaceCache
 from studwell.strength.timeline import Timeline
 from studwell.strength.weakest import WeakestLink, weakest_link
 
@@ -67,15 +68,17 @@ def crack_views(
     temperatures: Array,
     cracks: Sequence[CrackHistory] = (),
     missing: str = "",
+    spaces: SpaceCache | None = None,
 ) -> CrackViews:
     """Return the four views of a setup.
 
     cracks  : stress intensities of cracks put into the bodies; those of radial cracks by weight function are added here
     missing : why some of the former could not be had
+    spaces  : of bodies, shared between calls
     """
     distances = distance_views(built, timeline, temperatures)
     flaws = tuple(flaw_view(built, timeline, each) for each in (*cracks, *bore_histories(built, timeline)))
-    weakest = weakest_link(built, timeline)
+    weakest = weakest_link(built, timeline, spaces)
     fatigue = fatigue_views(built, timeline, temperatures)
     yields = built.setup.boss.material.yield_strength
     limit = None if yields is None else float(yields.at(20.0))

@@ -52,7 +52,7 @@ class CrackHistory:
         if size > self.sizes[-1]:
             raise ValueError(f"the stress intensity is known to {self.sizes[-1]:.3g} mm only, not at {size:.3g} mm")
         root = np.sqrt(self.sizes)
-        return np.array([np.interp(size, self.sizes, row / root) for row in self.intensity]) * np.sqrt(size)
+        return along_rows(np.array([size]), self.sizes, self.intensity / root)[:, 0] * np.sqrt(size)
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ def bore_histories(built: BuiltJoint, timeline: Timeline) -> tuple[CrackHistory,
         columns = []
         for size in sizes:
             places = bore_crack_places(radius, float(size))
-            at = np.array([np.interp(places, distance, row) for row in hoop])
+            at = along_rows(places, distance, hoop)
             columns.append(bore_crack_intensity(radius, float(size), at.T))
         found.append(
             CrackHistory(
@@ -114,6 +114,15 @@ def bore_histories(built: BuiltJoint, timeline: Timeline) -> tuple[CrackHistory,
             )
         )
     return tuple(found)
+
+
+def along_rows(places: Array, distance: Array, rows: Array) -> Array:
+    """Return rows (states, n) given at rising distances (n,) at other places (p,), (states, p): straight between, held
+    beyond the ends, as np.interp does one row."""
+    left = np.clip(np.searchsorted(distance, places, side="right") - 1, 0, len(distance) - 2)
+    inside = np.clip(places, distance[0], distance[-1]) - distance[left]
+    slopes = np.diff(rows, axis=1) / np.diff(distance)
+    return rows[:, left] + slopes[:, left] * inside
 
 
 def growth_law(material: Material) -> GrowthLaw | None:

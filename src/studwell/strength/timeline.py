@@ -6,11 +6,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from studwell.fem.elasticity import principal_stresses
+from studwell.fem.elasticity import first_principal as first_of
 from studwell.history.stages import HistoryResult
 from studwell.joint.forces import Forces
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.state import JointState, mode_amplitudes
+from studwell.units import time_text
 
 Array = np.ndarray
 
@@ -30,14 +31,29 @@ class Timeline:
     run: Array = field(repr=False)
     assembled: int
     labels: tuple[tuple[int, str], ...]
+    _loads: dict[int, tuple[Array, Array, Array]] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def loads(self, joint: ReducedJoint, body: int) -> tuple[Array, Array, Array]:
+        """Return what a body carries in every state, gathered once: forces (states, columns) N on its columns, amplitudes
+        (states, modes) of its strain modes, its modulus ratio (states,).
+
+        joint : that of the timeline's states;  body: its place in it
+        """
+        if body not in self._loads:
+            ports = np.stack([state.forces for state in self.states])
+            outside = np.array([state.outside_load for state in self.states])
+            amplitudes = np.stack([mode_amplitudes(joint, body, s.heat, s.stretch) for s in self.states])
+            ratios = np.array([s.heat.modulus_ratio[body] for s in self.states])
+            self._loads[body] = joint.column_forces(body, ports, outside), amplitudes, ratios
+        return self._loads[body]
 
     def when(self, index: int) -> str:
-        """Plain words for an instant: phase, nearest label, minutes."""
+        """Plain words for an instant: phase, nearest label, time."""
         phase = self.phases[index]
         if phase not in ("run", "under cylinder pressure"):
             return phase
         exact = [label for at, label in self.labels if at == index]
-        text = f"{self.times[index] / 60.0:.1f} min"
+        text = time_text(float(self.times[index]))
         if exact:
             return f"{exact[0]} ({text})"
         before = [label for at, label in self.labels if at < index]
@@ -82,12 +98,7 @@ def stresses(joint: ReducedJoint, timeline: Timeline, body: str, place: str) -> 
     What inelastic strain leaves is in it: see `joint.flowing.AddedStress`.
     """
     index = joint.body_index(body)
-    port_forces = np.stack([state.forces for state in timeline.states])
-    outside = np.array([state.outside_load for state in timeline.states])
-    columns = joint.column_forces(index, port_forces, outside)
-    amplitudes = np.stack([mode_amplitudes(joint, index, s.heat, s.stretch) for s in timeline.states])
-    ratios = np.array([s.heat.modulus_ratio[index] for s in timeline.states])
-    result = joint.bodies[index].stress[place].stress(columns, amplitudes, ratios)
+    result = joint.bodies[index].stress[place].stress(*timeline.loads(joint, index))
     for i, state in enumerate(timeline.states):
         if state.flow is not None and body in state.flow.added_stress:
             result[i] += state.flow.added_stress[body][place]
@@ -96,4 +107,4 @@ def stresses(joint: ReducedJoint, timeline: Timeline, body: str, place: str) -> 
 
 def first_principal(stress: Array) -> Array:
     """Return the first principal stress (...) of stresses (..., 4), MPa."""
-    return principal_stresses(stress)[..., 0]
+    return first_of(stress)

@@ -12,6 +12,7 @@ from studwell.joint.build import BuiltJoint
 from studwell.strength.crack import CRACK_MODES, CrackViews, crack_margins, crack_views
 from studwell.strength.flaws import CrackHistory
 from studwell.strength.margins import MODE_NAMES, MODES, Margin, unknown_margin
+from studwell.strength.recovery import SpaceCache
 from studwell.strength.timeline import Timeline
 
 
@@ -71,15 +72,16 @@ def judge(
     timeline: Timeline,
     cracks: Sequence[CrackHistory] = (),
     missing: str = "",
+    spaces: SpaceCache | None = None,
 ) -> Verdict:
-    """Return all margins of a setup and what follows from them; cracks, missing: as in `crack_views`."""
+    """Return all margins of a setup and what follows from them; cracks, missing, spaces: as in `crack_views`."""
     temperatures = history.temperatures
     margins = {}
     for name, mode in zip(MODE_NAMES, MODES, strict=True):
         margins[name] = mode(built, timeline, temperatures)
     held = hold(history, timeline)
     margins[held.mode] = held
-    views = crack_views(built, timeline, temperatures, cracks, missing)
+    views = crack_views(built, timeline, temperatures, cracks, missing, spaces)
     margins.update(crack_margins(built, timeline, temperatures, views))
     damage = [m for m in margins.values() if m.kind == "damage" and m.applies]
     known = [m for m in damage if m.value is not None]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from studwell.fem.elasticity import principal_stresses
+from studwell.fem.elasticity import first_principal
 from studwell.joint.build import BuiltJoint
 from studwell.parts.weakest_link import effective_volume, failure_probability, needed_strength, risk
 from studwell.strength.recovery import SpaceCache, quadrature_stress
@@ -68,7 +68,7 @@ def weakest_link(built: BuiltJoint, timeline: Timeline, cache: SpaceCache | None
     forces = timeline.forces
     picked = np.unique([int(np.argmax(f)) for f in (forces.tip, forces.thread, forces.clamp)])
     space, _, stress = quadrature_stress(built, number, [timeline.states[i] for i in picked], cache)
-    pulled = np.maximum(principal_stresses(np.moveaxis(stress, 2, -1))[..., 0], 0.0)  # (elements, points, states)
+    pulled = np.maximum(first_principal(np.moveaxis(stress, 2, -1)), 0.0)  # (elements, points, states)
     volumes = [effective_volume(pulled[..., k], space.weights, modulus) for k in range(len(picked))]
     tops = [float(pulled[..., k].max()) for k in range(len(picked))]
     worst = int(np.argmax([v * t**modulus for v, t in zip(volumes, tops, strict=True)]))

@@ -27,6 +27,7 @@ from studwell.parts.fastener import property_class
 from studwell.section.layout import lay_out
 from studwell.strength.outcomes import outcomes_of
 from studwell.strength.pocket import pocket_outcomes
+from studwell.strength.recovery import SpaceCache
 from studwell.strength.ring_cracks import ring_histories
 from studwell.strength.teeth import thread_outcomes
 from studwell.strength.timeline import timeline_of
@@ -62,6 +63,7 @@ def solve_setup(
     heats: HeatCache | None = None,
     models: bool = True,
     fields: bool = True,
+    spaces: SpaceCache | None = None,
 ) -> SetupResult:
     """Solve one setup through seating, tightening and its heat history, and judge it.
 
@@ -74,6 +76,7 @@ def solve_setup(
     heats        : solved heat shared between setups, of one mesh density
     models       : False leaves the other thread models out of that
     fields       : keep whole displacement fields, which pictures need
+    spaces       : of bodies, shared between setups
     raises Unknown : a seat that this model does not solve; BadMesh, NotConverged: it could not be solved
     """
     start = time.perf_counter()
@@ -123,7 +126,7 @@ def solve_setup(
     if history.liquid is not None and band:
         empty = timeline_of(lived(replace(setup, pocket=Pocket("empty"))))
         emptied = outcomes_of(built, empty, elastic_tip)
-    verdict = judge(built, history, timeline, *ring_histories(built, timeline))
+    verdict = judge(built, history, timeline, *ring_histories(built, timeline), spaces)
     result = SetupResult(
         setup=setup,
         built=built,

@@ -16,7 +16,7 @@ from studwell.joint.solve import solve_state
 from studwell.strength.outcomes import tip_gaps
 from studwell.strength.recovery import run_steps
 from studwell.study.results import Comparison, SetupResult
-from studwell.units import as_text
+from studwell.units import as_text, time_text
 
 Array = np.ndarray
 
@@ -44,7 +44,8 @@ class Moment:
         if self.cycle is None:
             return self.phase
         name = self.phase if cycles == 1 else f"{self.phase} of cycle {self.cycle}"
-        return f"end of {name}" if self.ends else f"{name}, {as_text(self.into, 'time', digits=2)} into it"
+        into = as_text(self.into, "time", digits=2) if self.into < 3600.0 else time_text(self.into)
+        return f"end of {name}" if self.ends else f"{name}, {into} into it"
 
 
 @dataclass(frozen=True)

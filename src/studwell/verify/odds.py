@@ -1,11 +1,18 @@
-"""Checks of probabilities and sensitivities: a limit state whose answer is exact, and a function with published indices."""
+"""Checks of probabilities and sensitivities: an exact limit state, published indices, and a small joint by brute force."""
 
 from __future__ import annotations
 
 import numpy as np
 from scipy.special import ndtr, ndtri
 
+from studwell.case.reading import case_from_text
+from studwell.case.spread_keys import spread_keys
+from studwell.case.starter import starter_case
+from studwell.odds.limits import COLUMNS
+from studwell.odds.lives import short
+from studwell.odds.model import SetupModel
 from studwell.odds.probability import counted, rare, subset_simulation
+from studwell.odds.scalar import solved_alone, varied
 from studwell.odds.sensitivity import sobol_indices
 from studwell.odds.spread import sobol
 from studwell.verify.registry import Row, check
@@ -68,3 +75,103 @@ def ishigami_indices() -> list[Row]:
         rows.append(Row(f"first order of x{i + 1}", float(first[i]), float(found.first[i, 0]), 0.01, ""))
         rows.append(Row(f"total of x{i + 1}", float(total[i]), float(found.total[i, 0]), 0.01, ""))
     return rows
+
+
+SMALL_JOINT = """
+[spread]
+"tightening.torque" = { distribution = "normal", sd = "0.6 N*m" }
+"tightening.thread_friction" = { distribution = "lognormal", sd = 0.015 }
+"tightening.bearing_friction" = { distribution = "lognormal", sd = 0.012 }
+"history.scale" = { distribution = "normal", sd = 0.08 }
+"""
+"""Spread of the small joint: four independent inputs, invented."""
+
+BRUTE = 20_000
+"""Independent pseudo-random samples of the brute force."""
+
+
+@check(
+    "odds-by-brute-force",
+    subject="odds",
+    title="Probabilities and sensitivities of a small joint against brute force",
+    source="plain Monte Carlo with independent pseudo-random draws by numpy; first-order shares as the variance of means in "
+    "slices of each input (law of total variance); 12 of the samples solved one by one",
+    status="computed",
+    tolerance="probabilities: 4 standard errors of the brute force (of both for the rare one); shares: 0.03 of the variance",
+    slow=True,
+)
+def odds_by_brute_force() -> list[Row]:
+    """The starter case on a coarse mesh: its stud's yield margin by both ways."""
+    case = case_from_text(starter_case("M8", "hex") + SMALL_JOINT)
+    assert case.spread is not None
+    model = SetupModel(case.setups[0], case.spread, spread_keys(case), 0.4)
+    column = COLUMNS.index("stud yield")
+    inputs = _plain_draws(model, np.random.default_rng(12), BRUTE)
+    table = np.concatenate([model.rows(part)[0] for part in np.array_split(inputs, 20)])
+    brute = table[:, column]
+    rows = []
+    worst = 0.0
+    for sample in range(12):
+        setup = varied(model.setup, model.keys, dict(zip(model.names, inputs[sample], strict=True)))
+        assert model.base.lives is not None
+        alone = solved_alone(model.base.built, short(setup, model.base.lives.instants), cracks=False)
+        worst = max(worst, abs(alone["stud yield"] - brute[sample]))
+    rows.append(Row("margin side by side less alone, largest of 12", 0.0, worst, 1e-7, ""))
+
+    often = float(np.quantile(brute, 0.9))
+    sobol_table, _ = model.rows(model.sampler.draw(5, 0, 4096))
+    share = float(np.mean(sobol_table[:, column] >= often))
+    rows.append(
+        Row("probability of a margin that one in ten passes", 0.1, share, 4.0 * np.sqrt(0.09 / BRUTE) + 0.003, "")
+    )
+    limit = float(np.quantile(brute, 1.0 - 2e-3))
+
+    def margin(normal: Array) -> Array:
+        return np.asarray(model.rows(model.sampler.from_normal(normal))[0][:, column])
+
+    runs = [
+        subset_simulation(margin, len(model.names), limit=limit, samples=1000, share=0.25, seed=s) for s in range(3)
+    ]
+    found = rare(runs, 0, 1)
+    scatter = np.hypot(np.sqrt(1.0 / (2e-3 * BRUTE)), np.log(found.high / found.value) / 1.96)
+    rows.append(
+        Row("log of the probability of one in five hundred", np.log(2e-3), np.log(found.value), 4.0 * scatter, "")
+    )
+
+    def uniform_margin(uniform: Array) -> Array:
+        return np.asarray(model.rows(model.sampler.from_uniform(uniform))[0][:, column])
+
+    indices = sobol_indices(uniform_margin, len(model.names), rows=512, repeats=4, seed=2)
+    for place, name in enumerate(model.names):
+        rows.append(
+            Row(
+                f"first-order share of {name}",
+                _sliced(inputs[:, place], brute),
+                float(indices.first[place, 0]),
+                0.03,
+                "",
+            )
+        )
+    return rows
+
+
+def _plain_draws(model: SetupModel, random: np.random.Generator, count: int) -> Array:
+    """Independent draws (count, d) by numpy's own generators, from each key's mean and deviation."""
+    columns = []
+    for each in model.sampler.marginals:
+        sd = each.distribution.sd
+        assert sd is not None
+        if each.distribution.kind == "normal":
+            columns.append(random.normal(each.own, sd, count))
+        else:
+            width = np.sqrt(np.log1p((sd / each.own) ** 2))
+            columns.append(random.lognormal(np.log(each.own) - 0.5 * width**2, width, count))
+    return np.stack(columns, axis=1)
+
+
+def _sliced(given: Array, found: Array, slices: int = 40) -> float:
+    """Share of the variance of `found` that the means in slices of `given` have, less what chance alone gives them."""
+    parts = np.array_split(found[np.argsort(given)], slices)
+    means = np.array([part.mean() for part in parts])
+    chance = float(np.mean([part.var(ddof=1) / len(part) for part in parts]))
+    return float((means.var(ddof=1) - chance) / found.var())

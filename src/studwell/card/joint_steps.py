@@ -1,0 +1,249 @@
+"""Steps of the card above the hole: stud and back-off, washers and nut, torque and order, the first heat; what to expect."""
+
+from __future__ import annotations
+
+import math
+
+from studwell.card.hole_steps import Bench, practice_number
+from studwell.card.order import crosswise
+from studwell.card.pictures import MOST_NUMBERED, pile_words
+from studwell.card.record import Line, Step
+from studwell.card.section_parts import tip_height
+from studwell.card.words import PRACTICE, both, clock_words, degrees_text, one, plain, torque_text
+from studwell.strength.outcomes import Outcome
+from studwell.study.heat_numbers import Retightening, clamp_by_cycle, retightening
+from studwell.units import number_text
+
+FOLLOWS = 0.9
+"""Share of what holds the stud at which the card asks to watch it: friction scatters by more than a tenth. Our own choice."""
+
+
+LONGEST_PILE = 260
+"""Letters that the card spends on washers and nut; summary.json has the picture's words in full."""
+
+
+def stud_step(bench: Bench) -> Step:
+    """Return how the stud is driven, turned back, and how far it stands out then."""
+    setup, units = bench.setup, bench.units
+    seating, history = setup.seating, bench.result.history
+    lines = []
+    seat = "a liquid under the tip, not its seat" if history.seating.on_liquid else history.seat.name
+    driven = seating.mode == "bottomed" or seating.counted_from == "driven seat"
+    if driven and seating.torque is not None:
+        text = f"drive it to its seat with {torque_text(seating.torque, units)}"
+        lines.append(Line("Screw in", text, f"it stops on: {seat}", "seating_torque_Nmm", seating.torque, "N mm"))
+    else:
+        lines.append(Line("Screw in", "by hand until it touches", f"first contact, on: {seat}; do not drive it"))
+    if seating.mode == "bottomed":
+        lines.append(Line("Turn back", "not in this setup", "the stud stays driven home", "back_off_turn", 0.0, "turn"))
+    else:
+        turns = seating.turns
+        shown = f"{number_text(turns, 3)} turn{'s' if turns > 1.0 else ''}"
+        text = f"{shown} = {degrees_text(turns)} = {bench.length(setup.tip_gap)}"
+        whole = int(turns)
+        more = f" after {whole} whole turn{'s' if whole > 1 else ''}" if whole else ""
+        note = f"anticlockwise, counted from the {seating.counted_from}: from 12 to about {clock_words(turns)}{more}"
+        lines.append(Line("Turn back", text, note, "back_off_turn", turns, "turn"))
+        if history.seating.travel >= 0.0:
+            told = "the turns only undo what the drive pressed together"
+            lines.append(Line("Mind", "the tip does not come free", told))
+        if driven and 360.0 * history.seating.wind_up_turns >= 1.0:
+            twist = degrees_text(history.seating.wind_up_turns)
+            lines.append(Line("Mind", f"the drive twists the stud {twist}", "the first of it only unwinds"))
+    top = tip_height(bench.result.built) + setup.stud.length - setup.boss.hole_depth
+    lines.append(
+        Line("Stands above the face", bench.length(top), "before the stack goes on", "stud_above_face_mm", top, "mm")
+    )
+    engaged = setup.engaged_thread
+    first = bench.mm("stud_first_mm")
+    note = f"unknown from where the stud breaks first: {bench.plan['stud_first_mm'].note}"
+    if first is not None:
+        need = one(first, "length", units)
+        note = (
+            f"the stud breaks first: that takes {need}"
+            if engaged >= first
+            else f"the thread strips first: below {need}"
+        )
+    lines.append(Line("Engaged", bench.length(engaged), note, "engaged_mm", engaged, "mm"))
+    return Step("The stud", tuple(lines))
+
+
+def nut_step(bench: Bench) -> Step:
+    """Return washers and nut in order, and how far the stud ends from the nut's."""
+    tightening = bench.setup.tightening
+    lines = [Line("From the stack up", plain("; ".join(pile_words(bench.setup, bench.units)), LONGEST_PILE))]
+    friction = number_text(tightening.thread_friction, 3), number_text(tightening.bearing_friction, 3)
+    note = "of nut thread and bearing face; oil, paste or plating that changes it changes the clamp"
+    lines.append(Line("Friction", f"{friction[0]} and {friction[1]}", note))
+    if bench.setup.nut.kind == "domed":
+        room, least = bench.mm("dome_room_mm"), bench.mm("dome_room_least_mm")
+        if room is not None:
+            text = bench.length(room) if room > 0.0 else "NONE: the nut closes on the stud's end"
+            left = f"least unknown: {bench.plan['dome_room_least_mm'].note}"
+            if least is not None:
+                left = f"least {one(least, 'length', bench.units)}"
+            lines.append(Line("Room in the dome", text, left, "dome_room_mm", room, "mm"))
+    else:
+        out = bench.plan["protruding_pitches"].value
+        if isinstance(out, float):
+            text = f"{number_text(out, 2)} pitches" if out >= 0.0 else f"ends {number_text(-out, 2)} pitches INSIDE"
+            usual = (
+                bench.plan["protruding_pitches"]
+                .note.partition("; ")[2]
+                .replace(" of common practice (no source)", f" that are usual{PRACTICE}")
+            )
+            lines.append(Line("Stud beyond the nut", text, usual, "protruding_pitches", out, "pitches"))
+    return Step("Washers and nut", tuple(lines))
+
+
+def tighten_step(bench: Bench) -> Step:
+    """Return the torque in both units and in steps, the order, and whether the stud may follow the nut."""
+    setup, units = bench.setup, bench.units
+    tightening, torques = setup.tightening, bench.result.history.torques
+    shares = (practice_number("torque_step_first"), practice_number("torque_step_second"), 1.0)
+    percent = " / ".join(f"{100.0 * share:.0f}" for share in shares)
+    lines = []
+    if tightening.torque is not None:
+        torque = tightening.torque
+        how = (
+            "of the nut"
+            if tightening.nut_factor is None
+            else f"of the nut, by a nut factor of {tightening.nut_factor:g}"
+        )
+        lines.append(Line("Torque", torque_text(torque, units), how, "torque_Nmm", torque, "N mm"))
+        steps = "; ".join(torque_text(share * torque, units).replace(" = ", ", ") for share in shares[:-1])
+        lines.append(
+            Line("In steps", steps, f"then all of it: {percent} %{PRACTICE}, every nut at one step before the next")
+        )
+    else:
+        preload = tightening.preload or 0.0
+        torque = preload * (torques.nut_thread + torques.bearing)
+        note = "set with a tool that measures it: the case states a preload, no torque"
+        lines.append(Line("Preload", both(preload, "force", units), note, "preload_N", preload, "N"))
+        text = torque_text(torque, units)
+        note = "what the long form needs for it at the friction stated; a check, not the setting"
+        lines.append(Line("Torque for it", text, note, "torque_for_preload_Nmm", torque, "N mm"))
+        steps = "; ".join(one(share * preload, "force", units) for share in shares[:-1])
+        lines.append(
+            Line("In steps", steps, f"then all of it: {percent} %{PRACTICE}, every nut at one step before the next")
+        )
+    lines += [_order(bench), _hold(bench)]
+    return Step("Tighten, cold", tuple(lines))
+
+
+def _order(bench: Bench) -> Line:
+    count = bench.setup.n_studs
+    if count == 1:
+        return Line("Order", "unknown", "the case gives no pattern ([pattern] studs), or one stud", "studs", 1.0)
+    places = crosswise(count)
+    shown = "-".join(str(place + 1) for place in places[:MOST_NUMBERED])
+    more = " and so on (summary.json has all)" if count > MOST_NUMBERED else ""
+    note = f"places counted clockwise{PRACTICE}"
+    return Line("Order", f"crosswise: {shown}{more}", note, "studs", float(count))
+
+
+def _hold(bench: Bench) -> Line:
+    margin = bench.result.verdict.margins["hold"]
+    if margin.value is None:
+        return Line("Stud turning", "unknown", plain(margin.reason, 120), "hold")
+    if not math.isfinite(margin.value) or margin.value >= 1.0:
+        text, value = "THE STUD TURNS WITH THE NUT", "nothing holds it"
+    elif margin.value >= FOLLOWS:
+        text, value = "watch that it does not follow the nut", ""
+    else:
+        text, value = "it should stand", ""
+    if math.isfinite(margin.value):
+        value = f"the nut's thread sends {number_text(margin.value, 2)} of what holds it"
+    note = f"{value}; mark stud and face with paint, the marks must still meet{PRACTICE}"
+    return Line("Stud turning", text, note, "hold", margin.value if math.isfinite(margin.value) else None)
+
+
+def heat_step(bench: Bench) -> Step:
+    """Return when to tighten again, what settles if that is known, and what to look at after the first heat."""
+    setup, result = bench.setup, bench.result
+    lines = []
+    again = setup.retighten
+    found = retightening(result)
+    if again is None:
+        note = "this setup was solved without it"
+        if setup.settling is None:
+            note += "; the usual check is once, cold, after the first heat" + PRACTICE
+        lines.append(Line("Tighten again", "not in this setup", note))
+    else:
+        when = {
+            "first heat": "once, cold, after the first heat",
+            "cycle": f"once, cold, after cycle {again.cycle}",
+        }.get(again.kind, f"once, cold, after {one(again.time or 0.0, 'time', bench.units)}")
+        lines.append(Line("Tighten again", when, "to the same torque, from the joint's assembly temperature"))
+    lines.append(_lost(bench, found))
+    tip = result.value("tip_force_max") or 0.0
+    seen = "torque at which each nut starts to turn, oil or gas at the joint"
+    if setup.boss.insert is not None:
+        seen += ", the insert's end (not lifted)"
+    if tip > 1.0 and setup.seating.mode == "bottomed":
+        seen += ", the boss round the hole for hair cracks"
+    lines.append(Line("Look at, cold", "the paint marks", f"{seen}{PRACTICE}"))
+    return Step("After the first heat", tuple(lines))
+
+
+def _lost(bench: Bench, found: Retightening | None) -> Line:
+    setup, result, units = bench.setup, bench.result, bench.units
+    start = result.value("clamp_assembled")
+    if setup.settling is None:
+        return Line(
+            "Clamp lost by settling", "unknown", "the case has no [settling] table", "settling_lost_N", None, "N"
+        )
+    if found is not None and found.before is not None and start is not None:
+        lost = start - found.before
+        text = f"{both(lost, 'force', units)} of {one(start, 'force', units)}"
+        note = f"after the first heat; tightened again {both(found.after, 'force', units)}"
+        return Line("Clamp lost by settling", text, note, "settling_lost_N", lost, "N")
+    ends = clamp_by_cycle(result)
+    if found is None and ends and start is not None:
+        lost = start - ends[0]
+        note = "from assembly to the end of the first cycle, heat at that end included"
+        return Line("Clamp lost", both(lost, "force", units), note, "settling_lost_N", lost, "N")
+    return Line(
+        "Clamp lost by settling", "unknown", "the settled joint could not be solved cold", "settling_lost_N", None, "N"
+    )
+
+
+def expected_step(bench: Bench) -> Step:
+    """Return the clamp to expect cold, hottest and least, the tip, and what the joint needs."""
+    result, units = bench.result, bench.units
+    lines = [
+        _outcome("Clamp, tightened", result.outcomes["clamp_assembled"], "clamp_assembled_N", units, False),
+        _outcome("Clamp, most", result.outcomes["clamp_max"], "clamp_max_N", units),
+        _outcome("Clamp, least", result.outcomes["clamp_min"], "clamp_min_N", units),
+    ]
+    leak = result.verdict.margins["leak"]
+    if leak.load is None:
+        lines.append(Line("Clamp needed", "unknown", plain(leak.reason, 120), "clamp_needed_N", None, "N"))
+    else:
+        need = leak.method.removeprefix("needed: ")
+        lines.append(
+            Line(
+                "Clamp needed",
+                both(leak.load, "force", units),
+                plain(need, 80).replace("mm2", "mm²"),
+                "clamp_needed_N",
+                leak.load,
+                "N",
+            )
+        )
+    tip = result.outcomes["tip_force_max"]
+    if tip.value is not None and tip.value > 1.0:
+        lines.append(_outcome("Force on the tip, most", tip, "tip_force_max_N", units))
+    else:
+        lines.append(_outcome("Gap at the tip, least", result.outcomes["tip_gap_min"], "tip_gap_min_mm", units))
+    return Step("What to expect, as given (no scatter)", tuple(lines))
+
+
+def _outcome(words: str, outcome: Outcome, key: str, units: str, when: bool = True) -> Line:
+    if outcome.value is None:
+        return Line(words, "unknown", plain(outcome.reason, 120), key, None, outcome.unit)
+    kind = {"N": "force", "mm": "length", "MPa": "pressure"}[outcome.unit]
+    value = 0.0 if abs(outcome.value) < 1e-6 else outcome.value
+    return Line(
+        words, both(value, kind, units), plain(outcome.when, 80) if when else "", key, outcome.value, outcome.unit
+    )
