@@ -100,11 +100,22 @@ def test_measurements_have_a_number_that_would_refute_the_verdict(reviewed):
 
 
 def told_of(found, **changes):
-    return Told(
-        setup=found.setup, units="metric", inputs=found.inputs, drive=found.drive, driven=found.driven, back=found.back,
-        need=found.need, apart=found.apart, stated=found.stated, teeth=found.teeth, views=found.views, other=found.other,
-        flips=found.flips, rows=found.rows,
-    ) if not changes else replace(told_of(found), **changes)  # fmt: skip
+    names = (
+        "setup",
+        "inputs",
+        "drive",
+        "driven",
+        "back",
+        "need",
+        "apart",
+        "stated",
+        "teeth",
+        "views",
+        "other",
+        "flips",
+        "rows",
+    )
+    return replace(Told(units="metric", **{name: getattr(found, name) for name in names}), **changes)
 
 
 def test_another_word_near_by_leaves_no_high_confidence():

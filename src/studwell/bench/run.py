@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from threadpoolctl import threadpool_limits
 
+from studwell.bench.choose import choose_measures
 from studwell.bench.crack import k_curve_seconds
 from studwell.bench.flow import cost_by_size, inelastic_seconds
 from studwell.bench.measures import Measure, cold_compare
@@ -65,6 +66,7 @@ def run_bench(case_file: Path, progress: Callable[[int, int], None] | None = Non
         measures += move_measures(case)
         if progress is not None:
             progress(total - 1, total)
+        measures += choose_measures(case)
         measures += odds_measures(case)
     if progress is not None:
         progress(total, total)

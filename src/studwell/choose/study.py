@@ -14,11 +14,11 @@ import numpy as np
 
 from studwell.case.overrides import Origin, lay_on
 from studwell.case.records import Case
-from studwell.choose.candidates import candidates, protrusions
+from studwell.choose.candidates import Candidate, candidates, protrusions
 from studwell.choose.objectives import front, objectives, order_keys, told_apart
 from studwell.choose.reasons import alternatives, balances, standing
 from studwell.choose.refine import OwnHeat, Refined, own_heat, refine_protrusion
-from studwell.choose.search import Rows, SearchPlan, gathered, row_of, search_plan
+from studwell.choose.search import Rows, SearchPlan, Solver, gathered, row_of, search_plan
 from studwell.errors import BadCase, NotConverged, StudwellError
 from studwell.odds.study import SetupOdds
 from studwell.odds.study import odds as odds_of
@@ -128,7 +128,9 @@ def choose(
         if not len(rows) and run.stopped:
             raise KeyboardInterrupt
         if not len(rows):
-            raise NotConverged(None, "no setup within [bounds] has a solution")
+            raise NotConverged(
+                None, f"no setup within [bounds] has a solution{_such_as(fitting[0], search_refinement)}"
+            )
         refined = Refined(rows)
         if run.complete:
             refined = refine_protrusion(case, rows, search_refinement, versions, carried_out, path)
@@ -177,6 +179,17 @@ def choose(
         heat_error=heat.largest,
         seconds=time.perf_counter() - start,
     )
+
+
+def _such_as(candidate: Candidate, refinement: float) -> str:
+    """Why a candidate has no solution at its least settings, in words after a comma; "" if that is not known."""
+    try:
+        Solver(candidate, refinement).solve((0, 0))
+    except StudwellError as problem:
+        return f", for instance {candidate.combination.text}: {problem.line}"
+    except ValueError as problem:
+        return f", for instance {candidate.combination.text}: {problem}"
+    return ""
 
 
 def _shown(rows: Rows, first: int | None = None) -> list[int]:

@@ -236,7 +236,7 @@ def measured(built: BuiltJoint, history: HistoryResult, turns: float, drive: Dri
         gap_min=float(gaps.min()),
         corner=None if corner is None else float(corner.max()),
         strip_capacity=float(strip.capacity[strip.worst]) if known and strip.capacity is not None else None,
-        tension_alone=float(strip.route(TENSION_ALONE).ratio) if known else None,
+        tension_alone=strip.route(TENSION_ALONE).ratio if known else None,
         thread=float(forces.thread.max()),
         clamp_max=float(forces.clamp[first:].max()),
         clamp_min=float(forces.clamp[first:].min()),

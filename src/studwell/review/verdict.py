@@ -72,7 +72,7 @@ def confidence_of(views: Sequence[View], code: str, near: Sequence[str] = ()) ->
     text = f"{len(agree)} of {len(known)} views say '{code}'"
     mode, count = Counter(view.mode for view in known).most_common(1)[0]
     if count > 1 and mode:
-        text += f" ({mode} governs in {count}, so they are not independent)"
+        text += f", {mode} governs in {count}, so they are not independent"
     against = [f"{view.name}: {view.code}" for view in known if view.code != code]
     if against:
         text += "; against it " + ", ".join(against)

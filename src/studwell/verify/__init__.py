@@ -27,4 +27,5 @@ CHECK_MODULES = (
     "engagement",
     "floor",
     "odds",
+    "review",
 )
