@@ -93,7 +93,7 @@ def test_on_a_radiused_end_the_tips_edge_touches_and_both_faces_are_parallel(mak
 
 def test_a_radius_that_runs_into_the_engaged_thread_is_refused_and_told(make_setup):
     shape = lay_out(make_setup(), COARSE).boss
-    rc, zc = shape.fillet_centre
+    _, zc = shape.fillet_centre
     raised = replace(shape, corner_radius=shape.corner_radius + shape.engaged[0] - zc + 0.1)
     with pytest.raises(BadMesh, match="engaged thread begins"):
         boss_mesh(raised)

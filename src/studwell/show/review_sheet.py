@@ -6,7 +6,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from studwell.review.codes import Flips
-from studwell.review.mechanisms import COLD, HOTTER, LIQUID, MECHANISMS, STACK, STEADY, WEDGE
+from studwell.review.mechanisms import COLD, HOTTER, LIQUID, MECHANISMS, STACK, STEADY, WEDGE, governing_quantity
 from studwell.review.run import Review
 from studwell.show import theme
 from studwell.show.sheet import Sheet
@@ -93,14 +93,14 @@ def _limit(ax: Axes) -> None:
 
 
 def plot_shares(review: Review, ax: Axes) -> None:
-    """Draw each mechanism's share of the floor stress (thread load where that is not known) at both instants."""
+    """Draw each mechanism's share of what governs the driven stud, floor stress or thread load, at the telling instants."""
     height = 0.8 / max(len(review.apart), 1)
-    kind, unit, quantity = "pressure", "MPa", "floor stress"
+    units, quantity = review.case.units, "thread load"
+    if all("floor stress" in apart.shares for apart in review.apart) and review.driven is not None:
+        quantity = governing_quantity(review.driven)
+    kind = "pressure" if quantity == "floor stress" else "force"
     for place, apart in enumerate(review.apart):
-        if "floor stress" not in apart.shares:
-            kind, unit, quantity = "force", "N", "thread load"
         shares = apart.shares[quantity]
-        units = review.case.units
         ax.barh(
             [k + height * (place - 0.5 * (len(review.apart) - 1)) for k in range(len(MECHANISMS))],
             [in_unit(shares.share[name], kind, units) for name in MECHANISMS],
@@ -110,11 +110,10 @@ def plot_shares(review: Review, ax: Axes) -> None:
             edgecolor=theme.LIGHT.paper,
             label=f"{apart.when}: all {in_unit(shares.total, kind, units):+.3g}",
         )
-        unit = label(kind, units)
     ax.axvline(0.0, color=theme.LIGHT.weak, linewidth=0.8)
     ax.set_yticks(range(len(MECHANISMS)), [SHORT[name] for name in MECHANISMS])
     ax.invert_yaxis()
-    ax.set_xlabel(f"share of what is added to the {quantity}, {unit}")
+    ax.set_xlabel(f"share of what is added to the {quantity}, {label(kind, units)}")
     ax.set_title(f"c  Why: shares of the {quantity}, stud driven hard")
     if review.apart:
         ax.legend(loc="lower right")
