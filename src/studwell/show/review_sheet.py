@@ -116,7 +116,7 @@ def plot_shares(review: Review, ax: Axes) -> None:
     ax.set_xlabel(f"share of what is added to the {quantity}, {label(kind, units)}")
     ax.set_title(f"c  Why: shares of the {quantity}, stud driven hard")
     if review.apart:
-        ax.legend(loc="lower right")
+        ax.legend(loc="best")
 
 
 def plot_budget(review: Review, ax: Axes) -> None:
@@ -173,10 +173,11 @@ def plot_flips(review: Review, quantity: str, ax: Axes) -> None:
     for value, below, above in each.flips:
         at = in_unit(value, kind, units)
         ax.axvline(at, color=theme.LIGHT.weak, linewidth=0.9)
-        ax.annotate(
-            f"{below} | {above}", (at, 0.02), (2, 2), xycoords=("data", "axes fraction"), textcoords="offset points",
-            rotation=90, fontsize=7, va="bottom",
-        )  # fmt: skip
+        for word, side, align in ((below, -2, "right"), (above, 2, "left")):  # each word on its own side of the line
+            ax.annotate(
+                word, (at, 0.02), (side, 2), xycoords=("data", "axes fraction"), textcoords="offset points",
+                rotation=90, fontsize=7, ha=align, va="bottom",
+            )  # fmt: skip
     if each.now is not None:
         ax.plot(
             [in_unit(each.now, kind, units)],
