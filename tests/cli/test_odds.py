@@ -37,6 +37,7 @@ def test_a_run_resumes_to_the_same_bytes_and_another_study_is_refused(tmp_path):
 def test_bad_use_is_two_with_a_plain_line(tmp_path):
     for arguments in (
         ("--samples", "0"),
+        ("--samples", str(2**30 + 1)),
         ("--samples", "10", "--want", "leek=0.1", *QUICK),
         ("--samples", "10", "--setup", "bottomd, plain"),
     ):

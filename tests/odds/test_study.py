@@ -25,7 +25,7 @@ pytestmark = pytest.mark.slow
 def found(demo, tmp_path_factory):
     folder = tmp_path_factory.mktemp("rows")
     case = alone(demo, "bottomed, plain")
-    return odds(case, 400, lambda name: folder / f"{name}.rows", seed=2, workers=1, check=6, refinement=COARSE,
+    return odds(case, 400, lambda name: folder / f"{name}.rows", seed=2, workers=1, check=12, refinement=COARSE,
                 want=(("stud yield", 0.001),))  # fmt: skip
 
 
@@ -48,9 +48,24 @@ def test_the_rows_hold_what_was_counted(found):
 
 def test_the_checked_samples_agree_with_every_step_of_the_history(found):
     checks = found.setups[0].checks
-    assert checks.samples == 6
+    assert checks.samples == 12
     assert checks.difference["clamp_min"] < 0.01
     assert checks.difference["preload"] < 1e-8
+
+
+def test_the_two_ways_of_solving_agree_in_the_checked_samples(found):
+    checks = found.setups[0].checks
+    assert 0 < checks.alone < checks.samples
+    assert checks.apart < 1e-7
+
+
+def test_the_other_model_of_the_threads_moves_the_thread_that_it_models(found):
+    band = found.setups[0].band
+    assert (band.own, band.other) == ("layer", "bonded") or (band.own, band.other) == ("layer", "grooves")
+    for mode, (own, other) in band.values.items():
+        assert own == found.setups[0].tally.failed[mode] / found.setups[0].tally.judged[mode]
+        assert 0.0 <= other <= 1.0
+    assert band.fits["boss thread strip"].scatter < 0.05
 
 
 def test_torque_and_friction_rule_the_preload(found):

@@ -60,6 +60,12 @@ def test_page_colours_become_variables_and_data_colours_stay():
     )
 
 
+def test_lines_of_limit_and_accent_follow_the_page_as_well():
+    svg = f'<path style="stroke: {theme.LIGHT.bad}"/><path style="stroke: {theme.LIGHT.accent}"/>'
+    assert f"var(--bad, {theme.LIGHT.bad})" in theme.with_page_colours(svg)
+    assert f"var(--accent, {theme.LIGHT.accent})" in theme.with_page_colours(svg)
+
+
 def test_a_long_name_is_cut_with_a_mark_and_a_short_one_is_not():
     assert theme.wrapped("backed off, plain", 12, 2) == "backed off,\nplain"
     cut = theme.wrapped("word " * 40, 12, 2)

@@ -12,6 +12,9 @@ from studwell.odds.explained import Progress, Stages, explained
 from studwell.odds.plan import BLOCK, SamplePlan, alone_case
 from studwell.odds.records import Checks, Odds, SetupOdds
 
+MOST_SAMPLES = 2**30
+"""Points of a Sobol sequence of 30 bits, as scipy makes it."""
+
 __all__ = ["Checks", "Odds", "SetupOdds", "odds"]
 
 
@@ -43,6 +46,10 @@ def odds(
         raise StudwellError(f"{case.file}: no [spread] table: nothing is spread", "missing-key")
     if samples < 1:
         raise StudwellError(f"{samples} samples: at least 1 is needed", "out-of-range")
+    if samples > MOST_SAMPLES:
+        raise StudwellError(
+            f"{samples} samples: at most {MOST_SAMPLES}, the length of the Sobol sequence", "out-of-range"
+        )
     start = time.perf_counter()
     found, failed, stopped = [], [], False
     for setup in case.setups:

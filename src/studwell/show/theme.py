@@ -74,7 +74,7 @@ class Page:
 LIGHT = Page("#fdfdfb", "#1d2730", "#56626d", "#d3d9dc", "#f1f3f2", "#285f9e", "#1f6f54", "#a33521", "#6a5790")
 DARK = Page("#14191e", "#e6e9ea", "#a3aeb6", "#39434b", "#1c2329", "#7fb2e6", "#69c2a0", "#f08a70", "#b9a6de")
 
-_NAMED_IN_PAGES = ("ink", "weak", "faint", "paper")
+_NAMED_IN_PAGES = ("ink", "weak", "faint", "paper", "accent", "bad")
 
 
 def drawing(page: Page = LIGHT) -> AbstractContextManager[None]:
