@@ -39,7 +39,11 @@ def maps(solved):
 
 @pytest.fixture(scope="module")
 def pixels(solved):
-    return pixel_map(solved[0].built)
+    return section_pixels(solved[0].built)
+
+
+def section_pixels(built, *how):
+    return pixel_map(built.bodies, built.layout.boss.hole_depth, *how)
 
 
 def opened(png):
@@ -84,7 +88,7 @@ def test_pixels_carry_a_straight_field_exactly_and_cover_the_bodies(solved, pixe
 
 @pytest.mark.parametrize(("view", "frame"), [("section", (300, 500)), ("hole", (500, 400)), ("section", (60, 1200))])
 def test_a_picture_fills_its_frame_one_way_with_square_pixels(solved, view, frame):
-    where = pixel_map(solved[0].built, view, frame)
+    where = section_pixels(solved[0].built, view, frame)
     tall, half = where.inside.shape
     assert abs(2 * half - frame[0]) <= 1 or abs(tall - 2.5 * frame[1]) <= 1
     boss = solved[0].built.layout.boss
@@ -97,7 +101,7 @@ def test_a_picture_fills_its_frame_one_way_with_square_pixels(solved, view, fram
 @pytest.mark.parametrize(("view", "frame"), [("top", (300, 500)), ("hole", (4, 4)), ("hole", (300, 100_000))])
 def test_a_view_or_size_that_is_not_offered_is_refused(solved, view, frame):
     with pytest.raises(ValueError, match="allowed"):
-        pixel_map(solved[0].built, view, frame)
+        section_pixels(solved[0].built, view, frame)
 
 
 def test_colours_are_clear_outside_pale_at_zero_and_end_at_the_scale(pixels):

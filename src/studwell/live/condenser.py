@@ -1,4 +1,4 @@
-"""A second process that condenses bodies and solves heat, so that the page's own process goes on answering meanwhile.
+"""A second process that meshes and condenses bodies and solves heat: the page's own process goes on answering meanwhile.
 
 Condensing holds Python's interpreter for seconds; in a thread it would hold up every reading of every user. Orders and
 answers are pickles on the second process's standard streams, which nobody else can reach.
@@ -18,15 +18,20 @@ from typing import Any, BinaryIO
 
 from threadpoolctl import threadpool_limits
 
+from studwell.case.records import Setup
 from studwell.errors import BadMesh, StudwellError, Unknown
 from studwell.fem.space import Space
+from studwell.joint.bodies import SectionBody, section_bodies
 from studwell.joint.body import BodyResponse
 from studwell.joint.condense import BodySpec, condense
-from studwell.live.picture import NodalStress, nodal_stress_map
+from studwell.live.picture import NodalStress, nodal_stress_map, pixel_map
+from studwell.section.layout import lay_out
 from studwell.study.compare import heated
 
 HELLO = "ready"
 SECONDS_TO_END = 3.0
+GENTLE = 5
+"""How far the second process gives way where processors are scarce: readings go first."""
 
 
 def condensed_body(spec: BodySpec) -> tuple[BodyResponse, NodalStress]:
@@ -34,7 +39,17 @@ def condensed_body(spec: BodySpec) -> tuple[BodyResponse, NodalStress]:
     return condense(spec), nodal_stress_map(spec, Space(spec.mesh))
 
 
-ORDERS: Mapping[str, Callable[..., Any]] = {"body": condensed_body, "heat": heated}
+def section(setup: Setup, refinement: float) -> tuple[SectionBody, ...]:
+    """Return a setup's bodies, laid out and meshed. raises Unknown, BadMesh, ValueError: dimensions that fit no mesh."""
+    return section_bodies(setup, lay_out(setup, refinement), setup.history.node_names)
+
+
+ORDERS: Mapping[str, Callable[..., Any]] = {
+    "section": section,
+    "heat": heated,
+    "body": condensed_body,
+    "pixels": pixel_map,
+}
 
 
 class Condenser:
@@ -137,6 +152,8 @@ def _receive(stream: BinaryIO | Any) -> Any:
 def main() -> None:
     """Do orders from standard input until it ends; anything printed goes to standard error."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the first process hears interrupts and ends this one
+    if hasattr(os, "nice"):
+        os.nice(GENTLE)
     answers = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     orders = sys.stdin.buffer

@@ -17,7 +17,7 @@ from studwell.case.records import Case, Setup
 from studwell.errors import BadMesh, StudwellError
 from studwell.fem.space import Space
 from studwell.history.conduction import SolvedHeat
-from studwell.joint.bodies import SectionBody, section_bodies
+from studwell.joint.bodies import SectionBody
 from studwell.joint.body import BodyResponse
 from studwell.joint.build import BuiltJoint, body_key
 from studwell.live.condenser import Condenser
@@ -38,7 +38,6 @@ from studwell.live.picture import (
 )
 from studwell.live.reading import Reading, reading_of
 from studwell.live.state import LiveState, setup_of
-from studwell.section.layout import lay_out
 from studwell.strength.moments import MOMENTS, named_moments
 from studwell.strength.recovery import SpaceCache, recover
 from studwell.study.compare import built_joint, solve_setup
@@ -268,8 +267,7 @@ class Engine:
                 tell(0.05, "solving the heat")
                 setup, bodies, heat = self._condenser.run("heat", setup, self.refinement)
             else:
-                layout = lay_out(setup, self.refinement)
-                bodies = section_bodies(setup, layout, setup.history.node_names)
+                bodies = self._condenser.run("section", setup, self.refinement)
             found = []
             for number, body in enumerate(bodies):
                 tell(0.1 + 0.8 * number / len(bodies), f"condensing {body.spec.name} ({number + 1} of {len(bodies)})")
@@ -291,7 +289,8 @@ class Engine:
         except ValueError as problem:
             raise BadMesh(str(problem)) from None
         ready = Ready(built, heat, tuple(each.stress for each in found), spaces)
-        self._pixels(key, built, "section", PIXELS)
+        pixels = self._condenser.run("pixels", bodies, setup.boss.hole_depth, "section", PIXELS)
+        self._maps.put((key, "section", PIXELS), pixels)
         tell(1.0, "ready")
         return ready
 
@@ -328,7 +327,7 @@ class Engine:
         key = (joint, view, pixels)
         found = self._maps.get(key)
         if found is None:
-            found = pixel_map(built, view, pixels)
+            found = pixel_map(built.bodies, built.layout.boss.hole_depth, view, pixels)
             self._maps.put(key, found)
         return found
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,6 +12,7 @@ from PIL import Image
 
 from studwell.fem.elasticity import element_nodal, first_principal
 from studwell.fem.space import Space
+from studwell.joint.bodies import SectionBody
 from studwell.joint.build import BuiltJoint
 from studwell.joint.condense import BodySpec
 from studwell.joint.state import JointState, mode_amplitudes
@@ -144,9 +145,12 @@ class PixelMap:
         return int(20 * self.weights.nnz + self.inside.nbytes)
 
 
-def pixel_map(built: BuiltJoint, view: str = "section", pixels: tuple[int, int] = PIXELS) -> PixelMap:
+def pixel_map(
+    bodies: Sequence[SectionBody], hole_depth: float, view: str = "section", pixels: tuple[int, int] = PIXELS
+) -> PixelMap:
     """Return the pixels of a section.
 
+    hole_depth : mm, of the boss
     view   : one of VIEWS;  pixels : width and height of the frame; the section fills it in one direction, and a slender one
              is drawn taller than the frame, up to WIDE times
     Between nodes stress is straight over four triangles' pairs an element, as the report's pictures draw it.
@@ -155,13 +159,12 @@ def pixel_map(built: BuiltJoint, view: str = "section", pixels: tuple[int, int] 
         raise ValueError(f"view is {view!r}; allowed: {', '.join(VIEWS)}")
     if not all(16 <= count <= MOST_PIXELS for count in pixels):
         raise ValueError(f"pixels are {pixels}; allowed: 16 to {MOST_PIXELS} each way")
-    meshes = [body.spec.mesh for body in built.bodies]
-    boss = built.layout.boss
+    meshes = [body.spec.mesh for body in bodies]
     low = min(float(mesh.nodes[:, 1].min()) for mesh in meshes)
     high = max(float(mesh.nodes[:, 1].max()) for mesh in meshes)
     wide = max(float(mesh.nodes[:, 0].max()) for mesh in meshes)
     if view == "hole":
-        high = min(high, boss.hole_depth + 0.25 * boss.hole_depth)
+        high = min(high, 1.25 * hole_depth)
     width, height = pixels
     across, up = 2.0 * wide / width, (high - low) / height
     size = max(across, up / WIDE, (high - low) / MOST_PIXELS)
@@ -185,7 +188,7 @@ def pixel_map(built: BuiltJoint, view: str = "section", pixels: tuple[int, int] 
     extent = (-half * size, half * size, low, top)
     outlines = tuple(
         (body.spec.name, line)
-        for body in built.bodies
+        for body in bodies
         for line in outlines_of(body.spec.mesh)
         if min(z for _, z in line) < top
     )

@@ -115,8 +115,8 @@ def _middle(item: SetupOdds, outcome: str, units: str) -> str:
     if outcome not in item.tally.low:
         return "unknown"
     unit = UNIT_OF_OUTCOME.get(outcome, "N")
-    ends = (quantity_text(each[outcome], unit, units, 3) for each in (item.tally.low, item.tally.high))
-    return " to ".join(ends)
+    ends = [quantity_text(each[outcome], unit, units, 3) for each in (item.tally.low, item.tally.high)]
+    return " to ".join(dict.fromkeys(ends))
 
 
 def setup_odds_rows(odds: Odds) -> tuple[OddsRows, ...]:
