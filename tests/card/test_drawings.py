@@ -1,5 +1,6 @@
 """The card's drawings: to scale, nothing written over anything else, hands and crowns as the setup says."""
 
+import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from math import atan2, degrees
@@ -7,10 +8,13 @@ from math import atan2, degrees
 import pytest
 from pytest import approx
 
-from studwell.card.build import lift_of
+from studwell.card.build import card_of, lift_of
 from studwell.card.drawing import Area, Drawing, Line, Words, outside, overlapping, svg, text_width
+from studwell.card.order import crosswise
 from studwell.card.pictures import clock, order, pile, pile_words
 from studwell.card.section_drawing import LEAST_GAP, SCALES, dimensions, scale_text, section_drawing
+from studwell.card.section_parts import spring_outlines
+from studwell.card.write import card_record
 
 
 def test_no_words_of_a_drawing_lie_on_others_or_beyond_its_edge(cards, key):
@@ -25,6 +29,10 @@ def test_the_check_of_overlaps_sees_one():
     drawing = Drawing("trial", "", "", "", 65.0, 50.0, shapes)
     assert overlapping(drawing) == [("hole 15 mm", "thread 13 mm")]
     assert outside(drawing) == ["apart"]
+
+
+def test_a_letter_that_the_type_lacks_is_given_room():
+    assert text_width("日", 10.0) == approx(10.0 * 25.4 / 72) == text_width("日本", 10.0) / 2
 
 
 def test_widths_are_those_of_the_type():
@@ -60,7 +68,7 @@ def test_the_dimensions_are_the_setups_own(cards):
     assert found["set down"] == 1.0 and found["insert"] == approx(12.0 - 0.75 * 1.25)
     assert found["engaged"] == approx(setup.engaged_thread)
     assert found["gap at the tip"] == approx(0.22 * 1.25)
-    assert found["stack"] == approx(60.5) and found["washers, free"] == approx(1.6 + 3 * 2.5)
+    assert found["stack"] == approx(60.5) and found["washers, free"] == approx(2.0 + 3 * 2.5)
     assert found["beyond the nut"] == approx(setup.protrusion - setup.nut.height)
 
 
@@ -135,6 +143,52 @@ def test_studs_carry_their_turn_at_their_place_on_the_ring(cards, count):
     if count == 4:
         assert numbers["1"].y < numbers["3"].y < numbers["2"].y
         assert numbers["3"].x > numbers["1"].x > numbers["4"].x
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 5, 6, 7, 8, 12, 16])
+def test_the_order_in_words_is_that_of_the_numbers_in_the_picture_and_of_the_record(cards, count):
+    made = cards["hut-pump", "bottomed, plain"]
+    card = card_of(made.case, replace(made.result, setup=replace(made.result.setup, n_studs=count)), 0.4)
+    line, picture, nuts = card.line("studs"), card.pictures[2], card_record(card)["tightening_order"]
+    read = [int(number) for number in re.findall(r"\d+", line.text)]
+    assert line.text.endswith("in the picture") and read == sorted(read) and read[0] == 1 and read[-1] == count
+    centre = 0.5 * picture.width
+    places = {}
+    for words in picture.words:
+        if words.text.isdigit():
+            high = words.y - 14.5 - 0.13 * words.size
+            places[int(words.text)] = degrees(atan2(words.x - centre, -high)) % 360.0
+    assert sorted(places) == list(range(1, count + 1)) == [nut["number"] for nut in nuts]
+    for nut in nuts:
+        off = (places[nut["number"]] - nut["clockwise_from_top_deg"] + 180.0) % 360.0 - 180.0
+        assert abs(off) < 1e-3
+    for number, other in re.findall(r"(\d+)(?: stands)? opposite (\d+)", line.note):
+        assert abs(places[int(number)] - places[int(other)]) == approx(180.0)
+    assert ("opposite" in line.note) is (count % 2 == 0)
+    told = [int(number) for number in re.findall(r"\d+", picture.told)]
+    assert told == sorted(places, key=lambda number: round(places[number], 3) % 360.0)
+
+
+def test_a_ring_too_full_to_be_numbered_counts_places_and_says_so(cards):
+    made = cards["hut-pump", "bottomed, plain"]
+    card = card_of(made.case, replace(made.result, setup=replace(made.result.setup, n_studs=24)), 0.4)
+    line, record = card.line("studs"), card_record(card)
+    assert "in the picture" not in line.text and "places counted clockwise from the top one" in line.note
+    read = [int(number) - 1 for number in re.findall(r"\d+", line.text)]
+    assert read == list(crosswise(24))[: len(read)]
+    assert [nut["clockwise_from_top_deg"] for nut in record["tightening_order"]] == [15.0 * p for p in crosswise(24)]
+    assert card_record(cards["m10-anchor", "on the cone"].card)["tightening_order"] is None
+
+
+@pytest.mark.parametrize("orientation", ["crown up", "crown down"])
+@pytest.mark.parametrize("series", [2, 3])
+def test_the_ends_of_springs_that_touch_are_named(cards, orientation, series):
+    setup = cards["hut-pump", "backed off, three conical springs"].result.setup
+    spring = replace(setup.springs[0], series=series, orientation=orientation)
+    words = pile_words(replace(setup, washers=(spring,)), "metric")[0]
+    radius, _ = max(spring_outlines(spring, 0.0)[0], key=lambda point: point[1])  # the highest point of the lowest one
+    first = "small ends" if radius < 0.25 * (spring.inner_diameter + spring.outer_diameter) else "rims"
+    assert f"{first} touching" in words and ("then" in words) is (series == 3)
 
 
 @pytest.mark.parametrize("page", [True, False])

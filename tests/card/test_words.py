@@ -7,7 +7,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pytest import approx
 
-from studwell.card.words import LONGEST_WORD, both, clock_words, degrees_text, hour_hand, plain, torque_text
+from studwell.card.words import (
+    LONGEST_WORD,
+    both,
+    clock_words,
+    degrees_text,
+    hand_words,
+    hour_hand,
+    plain,
+    torque_text,
+    turns_text,
+)
 from studwell.units import torque
 
 
@@ -27,6 +37,21 @@ from studwell.units import torque
 )
 def test_the_clock_reads_as_an_hour_hand_turned_back_from_twelve(turns, words):
     assert clock_words(turns) == words
+
+
+@pytest.mark.parametrize(
+    ("turns", "words", "hand"),
+    [
+        (0.22, "0.22 turn = 79°", "like the hour hand at about twenty past nine"),
+        (1.0, "1 whole turn", "at 12 again"),
+        (6.0, "6 whole turns", "at 12 again"),
+        (1.25, "1.25 turns = 1 whole turn and 90°", "like the hour hand at about nine o'clock after 1 whole turn"),
+        (1.9999999, "2 whole turns", "at 12 again"),
+    ],
+)
+def test_whole_turns_are_counted_and_the_rest_is_an_hour_hand(turns, words, hand):
+    assert turns_text(turns) == words
+    assert hand_words(turns) == f"a mark at 12 ends {hand}"
 
 
 @given(turns=st.floats(0.0, 50.0))

@@ -23,7 +23,7 @@ def test_it_prints_the_card_and_leaves_page_pdf_and_summary(tmp_path):
     result = run(tmp_path, "--setup", "a quarter turn back")
     assert result.exit_code == 0, result.output
     assert "NOT PROVEN SAFE" in result.output and "0.25 turn = 90° = 0.25 mm" in result.output
-    assert "6 studs" not in result.output and "crosswise: 1-4-2-5-3-6" in result.output
+    assert "Order: follow 1, 2, 3, 4, 5, 6 in the picture" in result.output and "1-4-2" not in result.output
     assert "† common practice, no source" in result.output
     names = {path.name for path in (tmp_path / "out").iterdir()}
     assert names == {"card.html", "card.pdf", "summary.json", "run.json"}

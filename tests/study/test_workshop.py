@@ -1,6 +1,8 @@
 """The repair plan of a setup, and what threadlocker holds cold and hot."""
 
+import re
 from dataclasses import replace
+from math import radians, tan
 
 import pytest
 from pytest import approx
@@ -11,7 +13,7 @@ from studwell.parts.thread import parse_thread
 from studwell.parts.threadlocker import bond_torque, stock_threadlocker
 from studwell.study.findings import findings
 from studwell.study.lock import lock_findings, lock_in_heat
-from studwell.study.repair import repair_findings, repair_plan
+from studwell.study.repair import pitches_text, repair_findings, repair_plan
 
 
 def plan_of(result):
@@ -35,6 +37,52 @@ def test_the_plan_for_an_insert_gives_drill_depths_floor_and_insert(workshop):
     assert plan["floor_under_point_least_mm"].value == approx(plan["floor_under_point_mm"].value - 0.5)
     assert plan["floor_bottom_tapped_mm"].value == approx(4.0)
     assert plan["insert_mm"].value == 12.0
+
+
+def told_mm(words, text):
+    """The length, mm, that follows some words in a text."""
+    return float(re.search(re.escape(words) + r" ([\d.]+) mm", text)[1])
+
+
+def with_tap(result, tap, **boss):
+    setup = result.setup
+    setup = replace(setup, repair=replace(setup.repair, tap=tap), boss=replace(setup.boss, **boss))
+    return replace(result, setup=setup, built=replace(result.built, setup=setup))
+
+
+@pytest.mark.parametrize("name", ["insert", "domed"])
+def test_a_tap_that_is_left_out_plans_the_same_hole_as_a_bottoming_one(workshop, name):
+    none, bottoming = (with_tap(workshop[name], tap) for tap in (None, "bottoming"))
+    for mine, other in zip(repair_plan(none), repair_plan(bottoming), strict=True):
+        assert mine == other or mine.key == "tap"
+    texts = [repair_findings(replace(workshop, results=(each,)))[0].text for each in (none, bottoming)]
+    assert texts[0] == texts[1] and "for a bottoming tap" in texts[0]
+
+
+@pytest.mark.parametrize("tap", [None, "bottoming", "plug"])
+@pytest.mark.parametrize(("hole", "floor"), [(15.0, 6.0), (15.0, 14.0), (19.0, 6.0)])
+@pytest.mark.parametrize("name", ["insert", "domed"])
+def test_the_floor_of_plan_and_sentence_is_the_one_under_the_depth_that_they_tell(workshop, name, hole, floor, tap):
+    result = with_tap(workshop[name], tap, hole_depth=hole, floor_thickness=floor)
+    plan, boss = plan_of(result), result.setup.boss
+    depth = plan["drill_to_mm"].value
+    assert depth == max(hole, plan[f"drilled_depth_{tap or 'bottoming'}_mm"].value)
+    left = hole + floor - depth - 0.5 * boss.drill_diameter / tan(radians(59.0))
+    assert plan["floor_under_point_mm"].value == approx(left)
+    assert plan["floor_under_point_least_mm"].value == approx(left - 0.5)
+    text = repair_findings(replace(workshop, results=(result,)))[0].text
+    assert f" {depth:.4g} mm deep" in text and ("too short" in text) == (depth > hole)
+    words = "floor under a drill's point is" if left > 0.0 else "comes through by"
+    assert told_mm(words, text) == approx(abs(left), rel=6e-3)
+
+
+def test_pitches_are_counted_in_english():
+    assert [pitches_text(count) for count in (1.0, 0.5, 2.51, 0.999)] == [
+        "1 pitch",
+        "0.5 pitches",
+        "2.5 pitches",
+        "1 pitch",
+    ]
 
 
 def test_an_inch_drill_is_judged_by_the_largest_bore_of_the_tolerance_class(workshop):

@@ -6,10 +6,10 @@ import math
 from dataclasses import replace
 
 from studwell.card.fit import type_size
-from studwell.card.hole_steps import bench_of, clean_step, hole_step
+from studwell.card.hole_steps import Bench, bench_of, clean_step, hole_step
 from studwell.card.joint_steps import expected_step, heat_step, nut_step, stud_step, tighten_step
 from studwell.card.pictures import clock, order, pile
-from studwell.card.record import Card, Headline
+from studwell.card.record import Card, Headline, Step
 from studwell.card.section_drawing import section_drawing
 from studwell.card.words import PRACTICE_NOTE, plain
 from studwell.case.fingerprint import inputs_sha256
@@ -19,6 +19,7 @@ from studwell.show.table import margin_text, verdict_word
 from studwell.store.summary import libraries
 from studwell.strength.margins import Margin
 from studwell.study.findings import REMEDIES
+from studwell.study.repair import pitches_text
 from studwell.study.results import SetupResult
 
 BANNERS = {"safe": "SAFE IN THIS MODEL", "fails": "DO NOT BUILD", "unknown": "NOT PROVEN SAFE"}
@@ -40,6 +41,7 @@ def card_of(case: Case, result: SetupResult, refinement: float) -> Card:
     digest = inputs_sha256(case)
     versions = libraries()
     said = headline(result)
+    said = replace(said, sentences=(*said.sentences, *_empty_nut(bench)))
     again = (f"{said.banner}: this setup fails, see the top.",) if said.word == "fails" else ()
     card = Card(
         case=plain(case.title, 110),
@@ -54,7 +56,7 @@ def card_of(case: Case, result: SetupResult, refinement: float) -> Card:
             clean_step(bench),
             stud_step(bench),
             nut_step(bench),
-            tighten_step(bench),
+            _stopped(tighten_step(bench)) if said.word == "fails" else tighten_step(bench),
             heat_step(bench),
         ),
         expected=expected_step(bench),
@@ -70,6 +72,22 @@ def card_of(case: Case, result: SetupResult, refinement: float) -> Card:
         versions=tuple(versions.items()),
     )
     return replace(card, type_size=type_size(card))
+
+
+def _stopped(step: Step) -> Step:
+    """The step of the torque with its orders struck out; whether the stud turns is no order."""
+    lines = tuple(line if line.key == "hold" else replace(line, struck=True) for line in step.lines)
+    return Step(f"{step.title}: DO NOT TIGHTEN, see the top", lines)
+
+
+def _empty_nut(bench: Bench) -> tuple[str, ...]:
+    """What is said on top where the stud does not fill the nut."""
+    line = bench.plan.get("protruding_pitches")
+    out = None if line is None else line.value
+    if not isinstance(out, float) or out >= 0.0:
+        return ()
+    inside = f"the stud ends {pitches_text(-out)} inside the nut, whose last threads are empty"
+    return (f"WARNING: {inside}: take a longer stud or fewer washers.",)
 
 
 def lift_of(result: SetupResult) -> float:

@@ -103,10 +103,16 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 @lru_cache(4096)
 def _advance(text: str, bold: bool) -> float:
     """Width of a line over the size of its type."""
+    return sum(_letter(each, bold) for each in text)
+
+
+@lru_cache(4096)
+def _letter(letter: str, bold: bool) -> float:
     font = _font(bold)
-    return (
-        sum(font.load_char(ord(each), flags=LoadFlags.NO_HINTING).linearHoriAdvance for each in text) / 65536.0 / 100.0
-    )
+    code = ord(letter)
+    if not font.get_char_index(code):  # a browser sets it in another font, the PDF as a box: room for either
+        return 1.0
+    return float(font.load_char(code, flags=LoadFlags.NO_HINTING).linearHoriAdvance) / 65536.0 / 100.0
 
 
 def arrow(tip: tuple[float, float], towards: tuple[float, float], length: float = 1.5) -> Area:

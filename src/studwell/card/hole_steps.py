@@ -7,10 +7,18 @@ from dataclasses import dataclass
 from studwell.card.record import Line, Step
 from studwell.card.words import PRACTICE, both, one, plain, torque_text
 from studwell.case.records import Setup
-from studwell.data import assumption, source_of, table
-from studwell.parts.repair import point_depth
+from studwell.data import source_of, table
+from studwell.parts.insert import set_down_range
 from studwell.study.lock import LOOSENING, lock_in_heat
-from studwell.study.repair import PlanNumber, repair_plan
+from studwell.study.repair import (
+    DEFAULT_TAP,
+    DrillDepth,
+    PlanNumber,
+    drill_depth,
+    drill_point,
+    floor_at,
+    repair_plan,
+)
 from studwell.study.results import SetupResult
 from studwell.units import number_text
 
@@ -57,7 +65,8 @@ def practice_number(key: str) -> float:
 
 def hole_step(bench: Bench) -> Step:
     """Return how the hole is drilled and tapped, and what is left under it."""
-    return Step("The hole", (_drill(bench), _stop(bench), _floor(bench), _tap(bench), *_insert(bench)))
+    lines = (_drill(bench), _stop(bench), _floor(bench), _tap(bench), *_too_short(bench), *_insert(bench))
+    return Step("The hole, if it is new or renewed", lines)
 
 
 def _drill(bench: Bench) -> Line:
@@ -71,53 +80,87 @@ def _drill(bench: Bench) -> Line:
 
 
 def _stop(bench: Bench) -> Line:
-    boss, repair = bench.setup.boss, bench.setup.repair
+    boss = bench.setup.boss
     note = "face to end of full diameter"
     if boss.hole_end == "cone":
         note += f"; the point goes {one(boss.cone_depth, 'length', bench.units)} further"
     else:
-        point = point_depth(boss.drill_diameter, boss.cone_angle or assumption("drill_point_angle"))
         end = "flat" if boss.hole_end == "flat" else "round"
-        note += f"; a drill's point goes {one(point, 'length', bench.units)} further: cut the end {end}, without it"
-    tap = repair.tap if repair is not None and repair.tap is not None else "bottoming"
-    wanted = bench.mm(f"drilled_depth_{tap}_mm")
-    if wanted is not None and wanted > boss.hole_depth + 1e-9:
-        short = one(wanted - boss.hole_depth, "length", bench.units)
-        note += f". A {tap} tap wants {one(wanted, 'length', bench.units, 4)}: {short} short"
+        point = one(drill_point(bench.setup), "length", bench.units)
+        note += f"; a drill's point goes {point} further: cut the end {end}, without it"
     return Line("Depth stop", bench.length(boss.hole_depth), note, "hole_depth_mm", boss.hole_depth, "mm")
 
 
 def _floor(bench: Bench) -> Line:
+    """The floor under the hole at the depth of the stop, whatever a tap would want."""
     boss = bench.setup.boss
-    under, least = bench.mm("floor_under_point_mm"), bench.mm("floor_under_point_least_mm")
-    note = ""
-    if under is not None and boss.hole_end == "cone":
+    left = floor_at(bench.setup, boss.hole_depth)
+    if boss.hole_end == "cone":
         note = "under the point"
-    elif under is not None:
-        note = f"under a drill's point {one(under, 'length', bench.units)}{_deeper(bench)}"
-        if under <= 0.0:
-            note = "A DRILL'S POINT COMES THROUGH"
-    if least is None:
+    elif left.under_point <= 0.0:
+        note = "A DRILL'S POINT COMES THROUGH"
+    else:
+        note = f"under a drill's point {one(left.under_point, 'length', bench.units)}"
+    if left.least is None:
         note += f"; least unknown: {bench.plan['floor_under_point_least_mm'].note}"
     else:
-        through = " (THROUGH)" if least <= 0.0 else ""
-        note += f"; least {one(least, 'length', bench.units)}{through}"
+        note += f"; least {_left_text(left.least, bench)}"
     text = bench.length(boss.floor_thickness)
     return Line("Floor left", text, note, "floor_mm", boss.floor_thickness, "mm")
 
 
-def _deeper(bench: Bench) -> str:
-    """Words where the plan drills deeper than the case's hole: what the tap of an insert needs."""
-    boss, repair = bench.setup.boss, bench.setup.repair
-    wanted = None if repair is None or repair.tap is None else bench.mm(f"drilled_depth_{repair.tap}_mm")
-    if boss.insert is None or wanted is None or wanted <= boss.hole_depth + 1e-9:
-        return ""
-    return f" once drilled to {one(wanted, 'length', bench.units, 4)} for the tap"
+def _left_text(value: float, bench: Bench) -> str:
+    return f"{one(value, 'length', bench.units)}{' (THROUGH)' if value <= 0.0 else ''}"
+
+
+def _too_short(bench: Bench) -> list[Line]:
+    """What is said where the hole as given ends too early for the tap: both ways out, each with its depth."""
+    setup, units = bench.setup, bench.units
+    drilled = drill_depth(setup)
+    if not drilled.short:
+        return []
+    wanted = one(drilled.tapped, "length", units, 4)
+    text = f"this hole is too short for full thread to {wanted} with a {drilled.tap} tap"
+    left = floor_at(setup, drilled.needed)
+    deeper = one(drilled.needed, "length", units, 4)
+    least = left.under_point if left.least is None else left.least
+    if least <= 0.0:
+        through = f"THROUGH by {one(-left.under_point, 'length', units)}"
+        if left.under_point > 0.0:
+            through = f"THROUGH by {one(-least, 'length', units)} at the tolerance of its depth"
+        floor = f"NOT deeper, to the {deeper} it needs: a drill's point comes {through}"
+    else:
+        floor = f"either drill to {deeper}, which leaves {one(left.under_point, 'length', units)} under a drill's point"
+        floor += "" if left.least is None else f", least {one(left.least, 'length', units)}"
+        floor += ", and put that hole into the case"
+    stays = "no full thread at all"
+    if drilled.reach > 0.0:
+        stays = f"full thread only to {one(drilled.reach, 'length', units, 4)}"
+    joined = "but" if least <= 0.0 else "or"
+    note = f"{floor}; {joined} keep {one(drilled.given, 'length', units, 4)}: {stays}{_other_tap(bench, drilled)}"
+    return [Line("Mind", text, note, "drill_to_mm", drilled.needed, "mm")]
+
+
+def _other_tap(bench: Bench, drilled: DrillDepth) -> str:
+    """What is left in the hole as given: another tap, a shorter insert, and why full thread ends early."""
+    told = ""
+    if drilled.tap != DEFAULT_TAP:
+        other = drill_depth(bench.setup, DEFAULT_TAP)
+        if not other.short:
+            return f", all of it with a {DEFAULT_TAP} tap"
+        if other.reach > 0.0:
+            told = f", with a {DEFAULT_TAP} tap to {one(other.reach, 'length', bench.units, 4)}"
+    if bench.setup.boss.insert is not None:
+        return f"{told}; then a shorter insert"
+    idle = (drilled.needed - drilled.tapped) / bench.setup.stud.thread.pitch
+    return f"{told}; the tap's last {number_text(idle, 2)} pitches cut none{PRACTICE}"
 
 
 def _tap(bench: Bench) -> Line:
     boss, repair = bench.setup.boss, bench.setup.repair
-    kind = "chamfer not stated ([repair] tap)" if repair is None or repair.tap is None else f"{repair.tap} tap"
+    kind = f"{drill_depth(bench.setup).tap} tap"
+    if repair is None or repair.tap is None:
+        kind += " taken, [repair] tap is not stated"
     note = f"{kind}; full thread {bench.length(boss.thread_depth)} deep"
     needed = bench.mm("tapped_depth_mm")
     if boss.insert is not None and needed is not None and needed > boss.thread_depth + 1e-9:
@@ -132,16 +175,13 @@ def _insert(bench: Bench) -> list[Line]:
     note = (
         f"screwed in {one(insert.assembled, 'length', bench.units)} long; break off its tang and take it out{PRACTICE}"
     )
+    below = "its upper end below the face"
+    low, high = (float(each) for each in set_down_range(bench.setup.stud.thread.pitch))
+    if not low - 1e-9 <= insert.set_down <= high + 1e-9:
+        below += f"; OUTSIDE the usual {one(low, 'length', bench.units)} to {one(high, 'length', bench.units)}"
     return [
         Line("Insert", bench.length(insert.length), note, "insert_mm", insert.length, "mm"),
-        Line(
-            "Set down",
-            bench.length(insert.set_down),
-            "its upper end below the face",
-            "set_down_mm",
-            insert.set_down,
-            "mm",
-        ),
+        Line("Set down", bench.length(insert.set_down), below, "set_down_mm", insert.set_down, "mm"),
     ]
 
 

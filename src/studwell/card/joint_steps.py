@@ -9,14 +9,19 @@ from studwell.card.order import crosswise
 from studwell.card.pictures import MOST_NUMBERED, pile_words
 from studwell.card.record import Line, Step
 from studwell.card.section_parts import tip_height
-from studwell.card.words import PRACTICE, both, clock_words, degrees_text, one, plain, torque_text
+from studwell.card.words import PRACTICE, both, degrees_text, hand_words, one, plain, torque_text, turns_text
 from studwell.strength.outcomes import Outcome
 from studwell.study.heat_numbers import Retightening, clamp_by_cycle, retightening
+from studwell.study.repair import pitches_text
 from studwell.units import number_text
 
 FOLLOWS = 0.9
 """Share of what holds the stud at which the card asks to watch it: friction scatters by more than a tenth. Our own choice."""
 
+
+MOST_UNCLAIMED = 2.0
+"""Pitches by which the threads may overlap further than the case says they are engaged. Our own choice: ends of threads
+are never full."""
 
 LONGEST_PILE = 260
 """Letters that the card spends on washers and nut; summary.json has the picture's words in full."""
@@ -38,11 +43,8 @@ def stud_step(bench: Bench) -> Step:
         lines.append(Line("Turn back", "not in this setup", "the stud stays driven home", "back_off_turn", 0.0, "turn"))
     else:
         turns = seating.turns
-        shown = f"{number_text(turns, 3)} turn{'s' if turns > 1.0 else ''}"
-        text = f"{shown} = {degrees_text(turns)} = {bench.length(setup.tip_gap)}"
-        whole = int(turns)
-        more = f" after {whole} whole turn{'s' if whole > 1 else ''}" if whole else ""
-        note = f"anticlockwise, counted from the {seating.counted_from}: from 12 to about {clock_words(turns)}{more}"
+        text = f"{turns_text(turns)} = {bench.length(setup.tip_gap)}"
+        note = f"anticlockwise, counted from the {seating.counted_from}: {hand_words(turns)}"
         lines.append(Line("Turn back", text, note, "back_off_turn", turns, "turn"))
         if history.seating.travel >= 0.0:
             told = "the turns only undo what the drive pressed together"
@@ -60,12 +62,23 @@ def stud_step(bench: Bench) -> Step:
     if first is not None:
         need = one(first, "length", units)
         note = (
-            f"the stud breaks first: that takes {need}"
+            f"enough: from {need} on the stud breaks before the thread strips"
             if engaged >= first
-            else f"the thread strips first: below {need}"
+            else f"too little: the thread strips before the stud breaks; from {need} on the stud breaks first"
         )
+    possible = _overlap(bench)
+    if possible > engaged + MOST_UNCLAIMED * setup.stud.thread.pitch:
+        note += f"; by their lengths the threads overlap {one(possible, 'length', units)}: check engaged_length"
     lines.append(Line("Engaged", bench.length(engaged), note, "engaged_mm", engaged, "mm"))
     return Step("The stud", tuple(lines))
+
+
+def _overlap(bench: Bench) -> float:
+    """Length over which the stud's boss thread stands in the thread of the hole or insert, mm, by the lengths given."""
+    stud, boss = bench.setup.stud, bench.setup.boss
+    low, high = boss.insert_ends or (boss.hole_depth - boss.thread_depth, boss.hole_depth - boss.open_depth)
+    tip = tip_height(bench.result.built)
+    return min(high, tip + stud.boss_thread_length) - max(low, tip + stud.tip_length)
 
 
 def nut_step(bench: Bench) -> Step:
@@ -86,7 +99,7 @@ def nut_step(bench: Bench) -> Step:
     else:
         out = bench.plan["protruding_pitches"].value
         if isinstance(out, float):
-            text = f"{number_text(out, 2)} pitches" if out >= 0.0 else f"ends {number_text(-out, 2)} pitches INSIDE"
+            text = pitches_text(out) if out >= 0.0 else f"ends {pitches_text(-out)} INSIDE"
             usual = (
                 bench.plan["protruding_pitches"]
                 .note.partition("; ")[2]
@@ -135,11 +148,18 @@ def _order(bench: Bench) -> Line:
     count = bench.setup.n_studs
     if count == 1:
         return Line("Order", "unknown", "the case gives no pattern ([pattern] studs), or one stud", "studs", 1.0)
-    places = crosswise(count)
-    shown = "-".join(str(place + 1) for place in places[:MOST_NUMBERED])
-    more = " and so on (summary.json has all)" if count > MOST_NUMBERED else ""
-    note = f"places counted clockwise{PRACTICE}"
-    return Line("Order", f"crosswise: {shown}{more}", note, "studs", float(count))
+    if count > MOST_NUMBERED:  # the picture bears no numbers then
+        shown = "-".join(str(place + 1) for place in crosswise(count)[:MOST_NUMBERED])
+        note = f"places counted clockwise from the top one, crosswise{PRACTICE}; summary.json has all"
+        return Line("Order", f"{shown} and so on", note, "studs", float(count))
+    numbers = ", ".join(str(number) for number in range(1, count + 1))
+    if count > 6:
+        numbers = f"1, 2, 3 and so on to {count}"
+    across = "each next nut as far across as can be"
+    if count % 2 == 0:
+        more = "" if count == 2 else ", 4 opposite 3" if count == 4 else ", 4 opposite 3 and so on"
+        across = f"2 stands opposite 1{more}"
+    return Line("Order", f"follow {numbers} in the picture", f"crosswise{PRACTICE}: {across}", "studs", float(count))
 
 
 def _hold(bench: Bench) -> Line:

@@ -84,5 +84,5 @@ def _picture(drawing: Drawing) -> dict[str, str]:
 
 
 def _step(step: Step) -> dict[str, Any]:
-    lines = [{"label": line.label, "text": line.text, "note": line.note} for line in step.lines]
+    lines = [{"label": line.label, "text": line.text, "note": line.note, "struck": line.struck} for line in step.lines]
     return {"title": step.title, "lines": lines}

@@ -9,7 +9,7 @@ from math import cos, pi, sin
 from studwell.card.drawing import Area, Drawing, Line, Shape, Words, arrow, circle
 from studwell.card.order import crosswise
 from studwell.card.section_parts import spring_outlines
-from studwell.card.words import clock_words, degrees_text, hour_hand, one, plain
+from studwell.card.words import clock_words, degrees_text, hour_hand, one, plain, whole_turns
 from studwell.case.records import PlainWasher, Setup, SpringWasher
 from studwell.units import in_unit, number_text
 
@@ -51,10 +51,10 @@ def clock(setup: Setup) -> Drawing:
         shapes.append(arrow(swept[-1], swept[-2], 1.6))
     shapes.append(Line(((x, y), _dial(x, y, 0.8 * radius, hand)), 0.9))
     shapes.append(Area(circle(x, y, 0.7, 16), "ink", 0.0))
-    whole = int(turns)
+    whole, part = whole_turns(turns)
     said = f"{degrees_text(turns)} back, anticlockwise"
     if whole:
-        rest = f" + {degrees_text(turns - whole)}" if turns > whole else ""
+        rest = f" + {degrees_text(part)}" if part else ""
         said = f"{whole} turn{'s' if whole > 1 else ''}{rest} back"
     shapes += _caption(said)
     told = f"From twelve turned back anticlockwise by {number_text(turns, 3)} turn to where an hour hand stands at "
@@ -89,8 +89,9 @@ def pile_words(setup: Setup, units: str) -> tuple[str, ...]:
             found.append(f"{count} x {name} nested, crowns {up}")
         else:
             nested = f" ({washer.parallel} nested each)" if washer.parallel > 1 else ""
-            how = f"{washer.series} in turn{nested}"
-            found.append(f"{count} x {name}, {how}, lowest crown {up}")
+            ends = ("small ends", "rims") if up == "up" else ("rims", "small ends")
+            touch = f"{ends[0]} touching" if washer.series == 2 else f"{ends[0]} touching, then {ends[1]}"
+            found.append(f"{count} x {name}, {washer.series} in turn{nested}, lowest crown {up}, {touch}")
     kind = "domed nut" if setup.nut.kind == "domed" else "hexagon nut"
     return (*found, f"{kind} {setup.nut.thread.name}")
 
@@ -194,8 +195,14 @@ def order(setup: Setup) -> Drawing:
             high = min(8.0, 2.5 * size)
             shapes.append(Words(str(turn), points[place][0], points[place][1] + 0.13 * high, high, "middle", True))
     shapes += _caption(f"{count} studs, crosswise")
-    told = "Places are counted clockwise from the top. In order: " + ", ".join(str(place + 1) for place in places) + "."
-    note = "Order of tightening; studs taken as evenly spaced on a circle."
+    if numbered:
+        round_it = [places.index(place) + 1 for place in range(count)]
+        told = "Numbered in the order of tightening. Going round clockwise from the top the numbers are "
+        told += ", ".join(str(number) for number in round_it) + "."
+        note = "Numbers: the order of tightening; studs taken as evenly spaced on a circle."
+    else:
+        told = "Places are counted clockwise from the top. In order: " + ", ".join(str(p + 1) for p in places) + "."
+        note = "Too many studs to number: see Order; taken as evenly spaced on a circle, place 1 on top."
     return Drawing("order", title, told, note, WIDTH, HEIGHT, tuple(shapes))
 
 

@@ -15,6 +15,7 @@ class Line:
     label, text : what it is, and the value or instruction in words, "unknown" if it is not known
     note        : what to know about it; why it is unknown
     value, unit : the number inside (N, mm, MPa, N mm, turn, degC), None if there is none or it is not known
+    struck      : an order that must not be followed: shown struck out
     """
 
     label: str
@@ -23,6 +24,7 @@ class Line:
     key: str = ""
     value: float | None = None
     unit: str = ""
+    struck: bool = False
 
 
 @dataclass(frozen=True)

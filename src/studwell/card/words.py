@@ -65,6 +65,31 @@ def degrees_text(turns: float) -> str:
     return f"{angle:.0f}°" if angle >= 10.0 else f"{angle:.1f}°"
 
 
+def turns_text(turns: float) -> str:
+    """Return turns with their angle, whole turns apart: "0.22 turn = 79°", "1.3 turns = 1 whole turn and 108°"."""
+    whole, part = whole_turns(turns)
+    if not whole:
+        return f"{number_text(turns, 3)} turn = {degrees_text(turns)}"
+    counted = f"{whole} whole turn{'s' if whole > 1 else ''}"
+    return f"{number_text(turns, 4)} turns = {counted} and {degrees_text(part)}" if part else counted
+
+
+def whole_turns(turns: float) -> tuple[int, float]:
+    """Return the whole turns and the part of a turn beyond them, 0 where that is below a hundredth of a degree."""
+    whole = int(turns + 2e-5)
+    part = turns - whole
+    return whole, part if part > 2e-5 else 0.0
+
+
+def hand_words(turns: float) -> str:
+    """Return in words where a mark that stood at twelve ends, turned back by some turns."""
+    whole, part = whole_turns(turns)
+    if not part:
+        return "a mark at 12 ends at 12 again"
+    after = f" after {whole} whole turn{'s' if whole > 1 else ''}" if whole else ""
+    return f"a mark at 12 ends like the hour hand at about {clock_words(turns)}{after}"
+
+
 def hour_hand(turns: float) -> float:
     """Return the hour (0 to 12, 0 at the top) at which a hand stands that was turned back from twelve by some turns."""
     return 12.0 * (-turns % 1.0)

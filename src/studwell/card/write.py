@@ -10,6 +10,7 @@ from platform import platform
 from typing import Any
 
 from studwell.card.build import card_of
+from studwell.card.order import crosswise
 from studwell.card.page import card_page
 from studwell.card.pdf import can_write_pdf, card_pdf
 from studwell.card.record import Card, Line, Step
@@ -97,10 +98,21 @@ def card_record(card: Card) -> dict[str, Any]:
         "reasons": list(card.headline.sentences),
         "governing": card.headline.governing,
         "margin": None if margin is None else "unbounded" if margin == float("inf") else rounded(margin),
+        "tightening_order": _order(int(card.line("studs").value or 1.0)),
         "steps": [_step(step) for step in (*card.steps, card.expected)],
         "pictures": {each.name: each.told for each in (card.section, *card.pictures)},
         "cautions": [*card.cautions, card.first_place],
     }
+
+
+def _order(count: int) -> list[dict[str, float]] | None:
+    """Place of each nut by its number, which is its turn and stands in the picture; None for one stud or no pattern."""
+    if count < 2:
+        return None
+    return [
+        {"number": turn, "clockwise_from_top_deg": rounded(360.0 * place / count) or 0.0}
+        for turn, place in enumerate(crosswise(count), start=1)
+    ]
 
 
 def _step(step: Step) -> dict[str, Any]:
@@ -109,6 +121,8 @@ def _step(step: Step) -> dict[str, Any]:
 
 def _line(line: Line) -> dict[str, Any]:
     shown: dict[str, Any] = {"label": line.label, "text": line.text, "note": line.note}
+    if line.struck:
+        shown["struck"] = True
     if line.key:
         shown |= {"key": line.key, "value": rounded(line.value), "unit": line.unit}
     return shown

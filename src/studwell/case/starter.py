@@ -8,7 +8,8 @@ from studwell.case.model import SCHEMA
 from studwell.case.overrides import Origin
 from studwell.case.stock import find_nut, find_plain_washer, find_thread, thread_size
 from studwell.data import table
-from studwell.parts.thread import stress_area
+from studwell.parts.insert import set_down_range
+from studwell.parts.thread import minor_diameter, stress_area
 
 PRELOAD_SHARE = 0.5
 """Preload of the starter case as a share of the proof load of class 8.8. An invented choice."""
@@ -33,13 +34,14 @@ def starter_case(thread: str = "M8", nut: str = "hex") -> str:
     nut_row = find_nut(nut, size, ("stud", "thread"), asked)
     washer = find_plain_washer(size, ("stud", "thread"), asked)
     d, pitch = found.nominal_diameter, found.pitch
-    chamfer, gasket = 0.5, 0.5
+    chamfer, gasket, corner = 0.5, 0.5, 0.3
     tip_length, engaged = _up(1.75 * pitch, 0.1), _up(1.5 * d, 0.5)
     hole = _up(tip_length + engaged + chamfer + 0.2, 0.5)
     barrel, head = _up(5 * d, 1), _up(2.5 * d, 1)
     room = nut_row.usable_thread_depth
     above = nut_row.height + 2 * pitch if room is None else (nut_row.height + room) / 2
     length = _up(hole + gasket + barrel + head + washer.thickness + above - 0.25, 0.5)
+    low, high = (float(each) for each in set_down_range(pitch))
     preload = PRELOAD_SHARE * float(table("property_classes")["classes"]["rows"]["8.8"]["proof_stress"])
     preload *= stress_area(found)
     torque = NUT_FACTOR * preload * d / 1000
@@ -53,11 +55,14 @@ def starter_case(thread: str = "M8", nut: str = "hex") -> str:
         thread_depth=_mm(hole - tip_length + 0.2),
         floor=_mm(_up(0.75 * d, 0.5)),
         chamfer=_mm(chamfer),
+        set_down=_mm(min(_down(hole - tip_length - engaged, 0.1), _up(low, 0.1))),
+        usual=f"{_two(low)} to {_mm(float(f'{high:.2g}'))}",
         length=_mm(length),
         boss_thread=_mm(_up(tip_length + engaged + 1.5 * pitch, 0.5)),
         nut_thread=_mm(_up(above + d, 0.5)),
         engaged=_mm(engaged),
-        tip_diameter=_mm(0.7 * d),
+        tip_diameter=_mm(min(0.7 * d, _down(float(minor_diameter(d, pitch)) - 2.0 * corner, 0.1))),
+        corner=_mm(corner),
         tip_length=_mm(tip_length),
         shank=_mm(d),
         layer_outer=_mm(_up(2.75 * d, 0.5)),
@@ -79,6 +84,10 @@ def _aligned(line: str) -> str:
 
 def _up(value: float, step: float) -> float:
     return math.ceil(round(value / step, 6)) * step
+
+
+def _down(value: float, step: float) -> float:
+    return math.floor(round(value / step, 6)) * step
 
 
 def _mm(value: float) -> str:
@@ -108,9 +117,9 @@ hole_depth = "{hole}"                  # mouth face to the end of the full drill
 thread_depth = "{thread_depth}"              # full thread, from the mouth face
 floor_thickness = "{floor}"               # what is left under the lowest point of the hole
 hole_end = "flat"                      # "flat", "radiused", or "cone" with cone_angle = "118 deg"
-corner_radius = "0.3 mm"
+corner_radius = "{corner}"
 mouth_chamfer = "{chamfer}"               # or mouth_counterbore_diameter and mouth_counterbore_depth
-# insert = {{ length = "1.5 d", set_down = "1 mm" }}  # a wire thread insert, nominal length; also material, hole_friction
+# insert = {{ length = "1.5 d", set_down = "{set_down}" }}  # a wire thread insert; usual is {usual} down, in a deeper hole
 
 [stud]
 thread = "{thread}"

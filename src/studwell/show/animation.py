@@ -17,6 +17,7 @@ from studwell.show import theme
 from studwell.show.field_view import Colouring, FieldView, deformation_scale, draw_half, field_views
 from studwell.show.heat import draw_temperature_bar, temperature_colouring, temperature_levels
 from studwell.show.section import draw_outline, section_axes
+from studwell.show.sheet import quiet_drawing
 from studwell.show.stress import draw_stress_bar, stress_colouring, stress_levels
 from studwell.show.time_axis import TimeAxis, axis_of, clock_text, last_cycle, time_in_cycle
 from studwell.store.writing import write_bytes
@@ -50,7 +51,7 @@ def animation(result: SetupResult, units: str = "metric") -> bytes:
     if result.heat is None:
         raise ValueError(f"{result.name}: temperatures are given, there is no solved heat to show")
     steps = frame_steps(result)
-    with theme.drawing():
+    with quiet_drawing():
         film = Film(result, steps, units)
         pictures = [film.picture(place) for place in range(len(steps))]
     palette = _palette(pictures)

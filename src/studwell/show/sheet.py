@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import io
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -12,6 +15,14 @@ from studwell.show import theme
 
 DOTS = 140
 """Dots per inch of PNG pictures and of the coloured areas inside SVG ones."""
+
+
+@contextmanager
+def quiet_drawing() -> Iterator[None]:
+    """Our drawing context, in which a letter that the type lacks is drawn as a box and nothing is said of it."""
+    with theme.drawing(), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message=r"Glyph \d+ .*missing from font", category=UserWarning)
+        yield
 
 
 @dataclass(frozen=True)
@@ -28,7 +39,7 @@ class Sheet:
     def svg(self) -> str:
         """The figure as SVG text, without a date."""
         text = io.StringIO()
-        with theme.drawing():
+        with quiet_drawing():
             self._settle()
             self.figure.savefig(text, format="svg", dpi=DOTS, metadata={"Date": None, "Creator": None})
         return text.getvalue()
@@ -37,7 +48,7 @@ class Sheet:
     def png(self) -> bytes:
         """The figure as a PNG picture, without a date."""
         picture = io.BytesIO()
-        with theme.drawing():
+        with quiet_drawing():
             self._settle()
             self.figure.savefig(
                 picture, format="png", dpi=DOTS, metadata={"Software": None}, pil_kwargs={"compress_level": 4}

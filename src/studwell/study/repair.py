@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from studwell.case.records import Setup
 from studwell.data import assumption
 from studwell.parts.insert import insert_hole
 from studwell.parts.limits import thread_limits
 from studwell.parts.nut import stock_nut, stock_nut_names
 from studwell.parts.repair import (
     TAPS,
+    Floor,
     floor_left,
     hole_drill,
     needed_depths,
@@ -28,6 +30,9 @@ from studwell.units import as_text, number_text
 LEAST_PROTRUSION, MOST_PROTRUSION = 1.0, 3.0
 """Pitches that a stud stands out of an open nut. Common practice, no source."""
 
+DEFAULT_TAP = "bottoming"
+"""The tap that is taken where [repair] names none: it asks for the least depth."""
+
 
 @dataclass(frozen=True)
 class PlanNumber:
@@ -39,6 +44,64 @@ class PlanNumber:
     value: float | str | None
     unit: str
     note: str
+
+
+@dataclass(frozen=True)
+class DrillDepth:
+    """How deep to drill for a tap, mm from the mouth to the end of the full diameter.
+
+    tap    : "bottoming" or "plug"; the setup's, else DEFAULT_TAP
+    tapped : full thread that is wanted
+    needed : least depth at which this tap cuts it
+    given  : depth of the setup's hole
+    """
+
+    tap: str
+    tapped: float
+    needed: float
+    given: float
+
+    @property
+    def depth(self) -> float:
+        """The depth to drill: the setup's, or deeper where its tap needs that."""
+        return max(self.given, self.needed)
+
+    @property
+    def short(self) -> float:
+        """By how much the hole as given ends too early for the tap, 0 if it does not."""
+        short = self.needed - self.given
+        return short if short > 1e-9 else 0.0
+
+    @property
+    def reach(self) -> float:
+        """Full thread that the tap cuts in the hole as given; at or below 0 none."""
+        return self.given - (self.needed - self.tapped)
+
+
+def drill_depth(setup: Setup, tap: str | None = None) -> DrillDepth:
+    """Return how deep a setup's hole has to be drilled. tap: another than the setup's.
+
+    Source: needed_depths.
+    """
+    boss, repair = setup.boss, setup.repair
+    chosen = tap or (repair.tap if repair is not None and repair.tap is not None else DEFAULT_TAP)
+    insert = boss.insert.length if boss.insert is not None else None
+    tapped, needed = needed_depths(setup.stud.thread, chosen, boss.thread_depth, insert)
+    return DrillDepth(chosen, tapped, needed, boss.hole_depth)
+
+
+def drill_point(setup: Setup) -> float:
+    """Return how far a drill's point goes beyond its full diameter, mm; of the usual angle where the end is no cone."""
+    return point_depth(setup.boss.drill_diameter, setup.boss.cone_angle or assumption("drill_point_angle"))
+
+
+def floor_at(setup: Setup, depth: float) -> Floor:
+    """Return what a pointed drill leaves of a setup's boss, mm. depth: of its full diameter, mm.
+
+    Source: floor_left.
+    """
+    tolerance = setup.repair.drill_depth_tolerance if setup.repair is not None else None
+    return floor_left(setup.boss.height, depth, drill_point(setup), tolerance)
 
 
 def repair_plan(result: SetupResult) -> tuple[PlanNumber, ...]:
@@ -72,24 +135,28 @@ def _drilling(result: SetupResult) -> list[PlanNumber]:
         PlanNumber("drill_inch", "drill of the inch series", drill.inch_name, "", f"{drill.inch:.3f} mm: {usable}"),
         PlanNumber("tap", "tap", tap_size(thread, fitted), "", _tap_note(result)),
     ]
-    insert = boss.insert.length if boss.insert is not None else None
     for tap in TAPS:
-        tapped, drilled = needed_depths(thread, tap, boss.thread_depth, insert)
-        deep = "deep enough" if boss.hole_depth >= drilled - 1e-9 else f"{drilled - boss.hole_depth:.2f} mm short"
+        need = drill_depth(setup, tap)
+        deep = f"{need.short:.2f} mm short" if need.short else "deep enough"
         rows.append(
             PlanNumber(
                 f"drilled_depth_{tap}_mm",
                 f"depth to drill for a {tap} tap",
-                drilled,
+                need.needed,
                 "mm",
                 f"full diameter from the mouth; the case's {boss.hole_depth:g} mm is {deep}",
             )
         )
+    chosen = drill_depth(setup)
+    why = f"what a {chosen.tap} tap needs" if chosen.short else f"the case's depth, enough for a {chosen.tap} tap"
+    rows.append(
+        PlanNumber("drill_to_mm", "depth to drill", chosen.depth, "mm", f"{why}; the floor under it stands below")
+    )
     rows.append(
         PlanNumber(
             "tapped_depth_mm",
             "full thread to tap",
-            tapped,
+            chosen.tapped,
             "mm",
             f"from the mouth; the case has {boss.thread_depth:g} mm"
             + (", needed: the insert, a pitch of set-down and one at its end" if fitted else ""),
@@ -101,7 +168,7 @@ def _drilling(result: SetupResult) -> list[PlanNumber]:
 def _tap_note(result: SetupResult) -> str:
     repair = result.setup.repair
     if repair is None or repair.tap is None:
-        return "its chamfer is not stated: [repair] tap"
+        return f"its chamfer is not stated ([repair] tap): a {DEFAULT_TAP} tap is taken"
     return f"{repair.tap} tap"
 
 
@@ -123,8 +190,7 @@ def _floor(result: SetupResult) -> list[PlanNumber]:
     boss, repair = setup.boss, setup.repair
     tolerance = repair.drill_depth_tolerance if repair is not None else None
     unknown = "[repair] drill_depth_tolerance is not given"
-    angle = boss.cone_angle or assumption("drill_point_angle")
-    point = point_depth(boss.drill_diameter, angle)
+    angle, point = boss.cone_angle or assumption("drill_point_angle"), drill_point(setup)
     rows = [
         PlanNumber(
             "floor_mm", "floor under the hole as given", boss.floor_thickness, "mm", f"hole end: {boss.hole_end}"
@@ -140,12 +206,10 @@ def _floor(result: SetupResult) -> list[PlanNumber]:
             unknown if tolerance is None else f"the hole deeper by its tolerance of {tolerance:g} mm",
         )
     )
-    depth, words = boss.hole_depth, "the case's depth"
-    if boss.insert is not None and repair is not None and repair.tap is not None:
-        _, drilled = needed_depths(setup.stud.thread, repair.tap, boss.thread_depth, boss.insert.length)
-        if drilled > depth:
-            depth, words = drilled, f"the depth for a {repair.tap} tap"
-    left = floor_left(boss.height, depth, point, tolerance)
+    drilled = drill_depth(setup)
+    depth = drilled.depth
+    words = f"the depth for a {drilled.tap} tap" if drilled.short else "the case's depth"
+    left = floor_at(setup, depth)
     rows += [
         PlanNumber(
             "floor_under_point_mm",
@@ -264,6 +328,12 @@ def _nut_end(result: SetupResult) -> list[PlanNumber]:
     return rows
 
 
+def pitches_text(count: float) -> str:
+    """Return a number of pitches in words, such as "1 pitch" or "2.5 pitches"."""
+    shown = number_text(count, 2)
+    return f"{shown} pitch" if shown == "1" else f"{shown} pitches"
+
+
 def repair_findings(comparison: Comparison) -> list[Finding]:
     """Return a short line of the plan for the best-ranked setup of each hole: drill, depth, floor, engagement."""
     units = comparison.case.units
@@ -280,11 +350,13 @@ def repair_findings(comparison: Comparison) -> list[Finding]:
             value = plan[key].value
             return as_text(value, "length", units, 3) if isinstance(value, float) else "unknown"
 
-        repair = item.setup.repair
-        tap = repair.tap if repair is not None and repair.tap is not None else "bottoming"
+        drilled = drill_depth(item.setup)
         drill = plan["drill_inch"].value if units == "inch" else mm("drill_mm")
-        deep = mm(f"drilled_depth_{tap}_mm")
-        text = f"Repair plan ({item.name}): drill {drill}, {deep} deep for a {tap} tap, "
+        deep = as_text(drilled.depth, "length", units, 4)
+        text = f"Repair plan ({item.name}): drill {drill}, {deep} deep for a {drilled.tap} tap"
+        if drilled.short:
+            text += f" (the case's hole is {as_text(drilled.short, 'length', units, 3)} too short for it)"
+        text += ", "
         known = plan["floor_under_point_least_mm"].value is not None
         least = (
             f"at least {mm('floor_under_point_least_mm')}"
@@ -293,9 +365,9 @@ def repair_findings(comparison: Comparison) -> list[Finding]:
         )
         under = plan["floor_under_point_mm"].value
         if isinstance(under, float) and under <= 0.0:
-            text += f"{plan['tap'].value}; the drill's point comes through the floor by {as_text(-under, 'length', units, 3)}; "
+            text += f"{plan['tap'].value}; so deep the drill's point comes through by {as_text(-under, 'length', units, 3)}; "
         else:
-            text += f"{plan['tap'].value}; floor under a drill's point {mm('floor_under_point_mm')}, {least}; "
+            text += f"{plan['tap'].value}; so deep the floor under a drill's point is {mm('floor_under_point_mm')}, {least}; "
         text += f"the stud breaks first from {mm('stud_first_mm')} engaged"
         text += f" ({as_text(item.setup.engaged_thread, 'length', units, 3)} here)"
         if "insert_mm" in plan:
@@ -304,10 +376,10 @@ def repair_findings(comparison: Comparison) -> list[Finding]:
         if out is not None and isinstance(out.value, float):
             if out.value < 0.0:
                 text += (
-                    f"; the stud ends {number_text(-out.value, 2)} pitches inside the nut, whose last threads are empty: "
+                    f"; the stud ends {pitches_text(-out.value)} inside the nut, whose last threads are empty: "
                     "take a longer stud or fewer washers"
                 )
             else:
-                text += f"; the stud stands {number_text(out.value, 2)} pitches out of the nut"
+                text += f"; the stud stands {pitches_text(out.value)} out of the nut"
         found.append(Finding("repair", text + "."))
     return found
