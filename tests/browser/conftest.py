@@ -1,10 +1,16 @@
 """A headless Chromium of the system for tests of pages; skipped with the reason where there is none."""
 
 import shutil
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))  # for live_tab, what tests of the live page share
+
+from live_tab import REFINEMENT, Served, answered, hostile_case
 
 BROWSERS = ("chromium", "chromium-browser")
 
@@ -73,3 +79,45 @@ def serious_faults():
         ]
 
     return found
+
+
+@pytest.fixture(scope="package")
+def case_file(tmp_path_factory):
+    """The small case whose names try to be markup, as a file."""
+    path = tmp_path_factory.mktemp("live") / "cover.toml"
+    path.write_text(hostile_case())
+    return path
+
+
+@pytest.fixture(scope="package")
+def servers() -> Iterator[list[Served]]:
+    """The live pages that were started; the last one runs until a test ends it."""
+    started: list[Served] = []
+    yield started
+    for server in started:
+        server.close()
+
+
+@pytest.fixture
+def served(servers, case_file):
+    """A live page of that case, shared by the tests; another one is started after a test that ended it."""
+    if not servers or servers[-1].process.poll() is not None:
+        options = ("--no-open", "--port", "0", "--refinement", str(REFINEMENT))
+        servers.append(Served("-m", "studwell", "page", str(case_file), *options))
+    return servers[-1]
+
+
+@pytest.fixture
+def tab(served, open_tab):
+    """Function: query -> a tab that shows an answer; what it did wrong fails the test at its end."""
+    opened = []
+
+    def function(query="", **options):
+        found = open_tab(served.url + query, served.origin, **options)
+        opened.append(found)
+        answered(found.page, 0)
+        return found
+
+    yield function
+    for found in opened:
+        assert found.errors == [] and found.outside == []

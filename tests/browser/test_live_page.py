@@ -1,17 +1,10 @@
-import base64
-import json
-import os
 import re
-import signal
-import socket
 import statistics
-import subprocess
-import sys
-import time
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
+from live_tab import REFINEMENT, SETUP, TITLE, WAIT, answered, move, shown
 
 from studwell.case import case_from_text
 from studwell.live.page_words import margin_words
@@ -20,118 +13,6 @@ from studwell.study.compare import solve_setup
 
 sync = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install -e '.[dev]'")
 expect = sync.expect
-
-CASES = Path(__file__).parents[2] / "cases"
-REFINEMENT = 0.3
-WAIT = 30_000
-"""ms; long, since other tests may hold the processor."""
-
-TITLE = (
-    "</title><script>window.hurt=1</script><img src=x onerror='window.hurt=1'> ${window.hurt=1} ` \\ \"cover\" &amp;"
-)
-SETUP = "<b onclick='window.hurt=1'>bottomed</b> & more"
-
-
-def hostile_case():
-    """The small case with a title and a setup whose names try to be markup."""
-    text = (CASES / "m6-cover.toml").read_text()
-    text = re.sub(r"^title = .*$", lambda _: f"title = {json.dumps(TITLE)}", text, flags=re.MULTILINE)
-    return text.replace('[setup."bottomed"]', f"[setup.{json.dumps(SETUP)}]")
-
-
-class Served:
-    """A live page in a process of its own."""
-
-    def __init__(self, *command, stdin=None):
-        environment = os.environ | {"OPENBLAS_NUM_THREADS": "1"}
-        self.process = subprocess.Popen(
-            [sys.executable, *command],
-            stdin=stdin,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            env=environment,
-            start_new_session=True,
-        )
-        self.url = self.process.stdout.readline().strip()
-        assert self.url.startswith("http://127.0.0.1:"), self.process.communicate(timeout=30)[1]
-        self.origin = self.url.rstrip("/")
-        self.port = urlsplit(self.url).port
-
-    def counts(self):
-        self.process.stdin.write("count\n")
-        self.process.stdin.flush()
-        return json.loads(self.process.stdout.readline())
-
-    def interrupted(self):
-        """Return the exit status and the messages after Ctrl-C."""
-        self.process.send_signal(signal.SIGINT)
-        _, said = self.process.communicate(timeout=30)
-        return self.process.returncode, said
-
-    def close(self):
-        if self.process.poll() is None:
-            self.process.terminate()
-            self.process.wait(30)
-        for stream in (self.process.stdin, self.process.stdout, self.process.stderr):
-            if stream is not None:
-                stream.close()
-
-
-@pytest.fixture(scope="module")
-def case_file(tmp_path_factory):
-    path = tmp_path_factory.mktemp("live") / "cover.toml"
-    path.write_text(hostile_case())
-    return path
-
-
-@pytest.fixture(scope="module")
-def served(case_file):
-    command = ("-m", "studwell", "page", str(case_file), "--no-open", "--port", "0", "--refinement", str(REFINEMENT))
-    server = Served(*command)
-    yield server
-    server.close()
-
-
-@pytest.fixture
-def tab(served, open_tab):
-    """Function: query -> a tab that shows an answer; what it did wrong fails the test at its end."""
-    opened = []
-
-    def function(query="", **options):
-        found = open_tab(served.url + query, served.origin, **options)
-        opened.append(found)
-        answered(found.page, 0)
-        return found
-
-    yield function
-    for found in opened:
-        assert found.errors == [] and found.outside == []
-
-
-def answered(page, count):
-    """Wait until the answer to a move, or a later one, stands in the page and nothing is being meshed."""
-    expect(page.locator(".live:not([data-stale])[data-answered]")).to_be_visible(timeout=WAIT)
-    expect(page.locator(".live")).to_have_attribute("data-answered", re.compile(rf"^{count}$"), timeout=WAIT)
-
-
-def move(page, name, value):
-    """Drag a slider to a value, as far as the page can tell."""
-    page.locator(f"#control-{name}").evaluate(
-        "(range, value) => { range.value = value; range.dispatchEvent(new Event('input', { bubbles: true })); }", value
-    )
-
-
-def shown(page):
-    """What the page says: {outcome: text}, {mode: (text, state)}."""
-    page.locator("#outcomes").evaluate("(details) => { details.open = true; }")
-    outcomes = page.locator("tr[data-outcome]").evaluate_all(
-        "(rows) => rows.map((row) => [row.dataset.outcome, row.children[1].textContent])"
-    )
-    margins = page.locator("tr[data-mode]").evaluate_all(
-        "(rows) => rows.map((row) => [row.dataset.mode, [row.children[2].textContent, row.dataset.state]])"
-    )
-    return dict(outcomes), dict(margins)
 
 
 def test_sliders_change_the_numbers_to_what_the_api_gives_for_the_case_that_is_taken_away(tab):
@@ -201,18 +82,38 @@ def test_a_link_opens_the_same_state_and_a_hostile_one_the_start_with_a_plain_me
 
 def test_pinned_setups_stand_beside_and_keep_their_numbers(tab):
     page = tab().page
+    move(page, "nut_torque", 5500.0)
+    answered(page, 1)
     clamp = shown(page)[0]["clamp_max"]
     page.get_by_role("button", name="Pin this beside").click()
     move(page, "nut_torque", 7000.0)
-    answered(page, 1)
+    answered(page, 2)
     row = page.locator(".beside tr", has=page.get_by_role("rowheader", name="clamp max"))
     expect(row.locator("td")).to_have_text([shown(page)[0]["clamp_max"], clamp])
     assert page.locator("path.pinned-0").count() == 3
     page.get_by_label("Units").select_option("inch")
     expect(row.locator("td").nth(1)).to_contain_text("lbf")
+    expect(page).to_have_url(re.compile("nut_torque%3D5500"), timeout=WAIT)
+    again = tab(f"?{urlsplit(page.url).query}").page  # what is pinned comes with the link
+    beside = again.locator(".beside tr", has=again.get_by_role("rowheader", name="clamp max")).locator("td")
+    expect(beside).to_have_text(row.locator("td").all_text_contents(), timeout=WAIT)
     page.get_by_role("button", name="Take A away").click()
     expect(page.locator(".beside")).to_be_hidden()
     assert page.locator("path.pinned-0").count() == 0
+
+
+def test_colours_are_held_by_a_switch(tab):
+    page = tab().page
+    page.get_by_label("hold the colours").check()
+    answered(page, 1)
+    expect(page.get_by_label("hold the colours")).to_be_checked()
+    ends = page.locator(".scale").inner_text()
+    move(page, "nut_torque", 9500.0)
+    answered(page, 2)
+    assert page.locator(".scale").inner_text() == ends
+    page.get_by_label("hold the colours").uncheck()
+    answered(page, 3)
+    assert page.locator(".scale").inner_text() != ends
 
 
 def test_sliders_are_moved_by_the_keyboard_and_say_their_value_with_its_unit(tab):
@@ -261,105 +162,6 @@ def test_a_phone_shows_the_page_without_scrolling_sideways(tab):
     expect(page.locator(".band")).to_be_in_viewport()
 
 
-def raw(port, lines, address="127.0.0.1"):
-    """Send a request of these lines over a plain socket; returns the status and the body."""
-    with socket.create_connection((address, port), timeout=10) as connection:
-        connection.sendall(("\r\n".join(lines) + "\r\nConnection: close\r\n\r\n").encode())
-        found = b""
-        while part := connection.recv(65536):
-            found += part
-    head, _, body = found.partition(b"\r\n\r\n")
-    return int(head.split()[1]), body.decode()
-
-
-def test_a_foreign_host_or_origin_is_refused_on_the_wire(served):
-    own, key = f"127.0.0.1:{served.port}", base64.b64encode(bytes(16)).decode()
-    assert raw(served.port, ["GET / HTTP/1.1", f"Host: {own}"])[0] == 200
-    for host, origin in ((f"rebound.example:{served.port}", None), (own, "http://rebound.example")):
-        lines = [f"Host: {host}", *([f"Origin: {origin}"] if origin else [])]
-        status, body = raw(served.port, ["GET / HTTP/1.1", *lines])
-        assert status == 403 and body.startswith("refused: ")
-        socket_path = "/_nicegui_ws/socket.io/?EIO=4&transport=websocket"
-        upgrade = [
-            "Upgrade: websocket",
-            "Connection: Upgrade",
-            "Sec-WebSocket-Version: 13",
-            f"Sec-WebSocket-Key: {key}",
-        ]
-        assert raw(served.port, [f"GET {socket_path} HTTP/1.1", *lines, *upgrade])[0] == 403
-        polling = "/_nicegui_ws/socket.io/?EIO=4&transport=polling"
-        assert raw(served.port, [f"GET {polling} HTTP/1.1", *lines])[0] == 403
-
-
-@pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="only Linux lists its sockets so")
-def test_the_server_listens_on_the_loopback_address_alone(served):
-    listening = [
-        fields[1]
-        for name in ("/proc/net/tcp", "/proc/net/tcp6")
-        if Path(name).exists()
-        for fields in (line.split() for line in Path(name).read_text().splitlines()[1:])
-        if fields[3] == "0A" and int(fields[1].rpartition(":")[2], 16) == served.port
-    ]
-    assert [address.rpartition(":")[0] for address in listening] == ["0100007F"]
-
-
-def closed_tabs(server, chromium, count, tasks=10**6):
-    """Open tabs side by side, move a slider in each, close them; returns what the server holds when they are forgotten.
-
-    tasks : waited for until no more are left, for at most 20 s; sockets that close take a moment
-    """
-    context = chromium.new_context()
-    pages = []
-    for _ in range(count):
-        page = context.new_page()
-        page.goto(server.url)
-        answered(page, 0)
-        move(page, "nut_torque", 6000.0)
-        answered(page, 1)
-        pages.append(page)
-        if len(pages) == 5:
-            for each in pages:
-                each.close()
-            pages = []
-    for each in pages:
-        each.close()
-    context.close()
-    end = time.monotonic() + 20.0
-    while (found := server.counts())["clients"] or len(found["tasks"]) > tasks:
-        if time.monotonic() > end:
-            break
-        time.sleep(0.25)
-    return found
-
-
-@pytest.fixture
-def counted(case_file):
-    server = Served(str(Path(__file__).with_name("counted_page.py")), str(case_file), stdin=subprocess.PIPE)
-    yield server
-    server.close()
-
-
-def test_closed_tabs_leave_no_client_tab_or_task_behind(counted, chromium):
-    before = closed_tabs(counted, chromium, 2)
-    after = closed_tabs(counted, chromium, 10, len(before["tasks"]))
-    assert after["clients"] == after["tabs"] == 0
-    assert len(after["tasks"]) <= len(before["tasks"]), after["tasks"]
-
-
-@pytest.mark.slow
-def test_a_hundred_closed_tabs_leave_memory_where_it_was(counted, chromium, capsys):
-    before = closed_tabs(counted, chromium, 50)  # until then caches and the allocator fill
-    after = closed_tabs(counted, chromium, 50, len(before["tasks"]))
-    assert after["clients"] == after["tabs"] == 0
-    assert len(after["tasks"]) <= len(before["tasks"]), after["tasks"]
-    grown = (after["memory"] - before["memory"]) / 1e6
-    with capsys.disabled():
-        print(
-            f"\n100 tabs: {before['memory'] / 1e6:.0f} MB after 50, {grown:+.1f} MB after 100; tasks {len(after['tasks'])}"
-        )
-    assert grown < 2.5  # the last answers of 50 tabs alone would be 3 MB
-
-
 @pytest.mark.slow
 def test_moves_are_followed_and_their_median_is_printed(tab, capsys):
     page = tab().page
@@ -400,16 +202,3 @@ def test_report_and_card_of_the_state_can_be_taken_away(tab):
         assert len(content) > 10_000
         if part == "report.html":
             assert b"6.2 N*m" in content and b"<script>window.hurt" not in content
-
-
-def test_ctrl_c_ends_the_server_cleanly(case_file, open_tab):
-    command = ("-m", "studwell", "page", str(case_file), "--no-open", "--port", "0", "--refinement", str(REFINEMENT))
-    server = Served(*command)
-    try:
-        page = open_tab(server.url, server.origin).page
-        answered(page, 0)
-        status, said = server.interrupted()
-    finally:
-        server.close()
-    assert status in (0, 130)
-    assert "Traceback" not in said and "Error" not in said

@@ -8,6 +8,7 @@ import pytest
 from studwell.case import read_case
 from studwell.live.controls import AS_WRITTEN, controls, fits, text_of, washer_choices, washers_of, with_end
 from studwell.parts.spring import stock_spring_names
+from studwell.section.spring_edges import LEAST_LEVER, least_lever
 
 CASES = sorted((Path(__file__).parents[2] / "cases").glob("*.toml"))
 
@@ -69,6 +70,17 @@ def test_washers_are_offered_from_stock_only_where_they_go_with_the_stud(hut_pum
         1,
         "DIN 6796 M8",
     ) and spring.name in stock_spring_names()
+
+
+def test_springs_that_are_offered_lie_so_that_washer_and_nut_hold_their_edges(hut_pump):
+    setup = hut_pump.setup("bottomed, plain")
+    for choice in washer_choices(setup)[0]:
+        assert least_lever(replace(setup, washers=washers_of(setup, choice))) >= LEAST_LEVER, choice
+    plain, spring = washers_of(setup, "3 x DIN 6796 M8")
+    assert plain.outer_diameter == 24.0 and spring.orientation == "crown up"  # the case's own is 16 mm, the spring 18
+    plain, spring = washers_of(setup, "2 x DIN 6796 M8")
+    assert plain is setup.washers[0] and spring.orientation == "crown down"
+    assert washers_of(hut_pump.setup("backed off, three conical springs"), "3 x DIN 6796 M8")[0].outer_diameter == 20.0
 
 
 def test_the_hole_may_end_in_a_drill_cone_or_a_radius_with_the_same_floor_under_it(hut_pump):

@@ -1,7 +1,13 @@
 import asyncio
+import os
+import signal
 import socket
+import subprocess
+import sys
 import threading
+import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,11 +17,11 @@ from studwell.case import read_case
 from studwell.cli import app
 from studwell.errors import NotConverged, StudwellError
 from studwell.live.engine import Engine
-from studwell.live.page_link import opened, split_link
-from studwell.live.page_tab import MOST_PINS, Bench, Tab
-from studwell.live.page_words import margin_words, reading_words, verdict_sentence
-from studwell.live.server import ADDRESS, free_socket
-from studwell.live.state import link_text, start_state
+from studwell.live.page_link import MOST_PINS
+from studwell.live.page_tab import Bench, Tab
+from studwell.live.page_words import control_words, margin_words, reading_words, verdict_sentence
+from studwell.live.server import ADDRESS, ended_by, free_socket
+from studwell.live.state import start_state
 from studwell.units import as_text
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -51,10 +57,10 @@ class Slow:
         self.prepared.append(state)
         self.ready = True
 
-    def read(self, state, moment, *, view):
+    def read(self, state, moment, *, view, scale=None):
         self.asked.append(state)
         assert self.go.wait(20)
-        return self.engine.read(state.with_value("floor_thickness", None), moment, view=view)
+        return self.engine.read(state.with_value("floor_thickness", None), moment, view=view, scale=scale)
 
 
 def in_tabs(case, engine, count, play):
@@ -173,7 +179,7 @@ def test_a_state_without_a_solution_is_told_and_the_tab_goes_on(cover, engine):
     slow.go.set()
     real = slow.read
 
-    def read(state, moment, *, view):
+    def read(state, moment, *, view, scale=None):
         if state.value("nut_torque") == 9000.0:
             raise NotConverged("tried", "no solution at step 3")
         return real(state, moment, view=view)
@@ -221,6 +227,42 @@ def test_the_words_are_those_of_the_solution(cover, engine):
     assert unknown and all(mode in verdict_sentence(reading) for mode in unknown)
 
 
+def test_a_function_that_fails_stands_in_the_verdict_whether_damage_is_known_or_not(cover, engine):
+    reading, _ = engine.read(start_state(cover, "bottomed"))
+    modes = [mode for mode, row in reading.margins.items() if row[1] == "function"]
+    known = {mode: (0.5, *row[1:]) for mode, row in reading.margins.items()}
+    for safe in (True, None):
+        reading = replace(reading, safe=safe, margins={**known, modes[0]: (1.4, "function", "")})
+        words = reading_words(reading, "metric")
+        assert words["misses"] == f"not as meant: {modes[0]} (1.40)"
+        assert f"Does not work as meant: {modes[0]} (1.40)." in words["sentence"]
+    reading = replace(reading, margins={**known, modes[0]: (None, "function", "no data")})
+    assert reading_words(reading, "metric")["misses"] == ""
+    assert verdict_sentence(reading).endswith(f"Not known whether it works as meant: {modes[0]}.")
+    damage = next(mode for mode, row in known.items() if row[1] == "damage" and mode != reading.governing)
+    reading = replace(reading, margins={**known, damage: (None, "damage", "no data")})
+    assert reading_words(reading, "metric")["nearest"] == f"{reading.governing} 0.50; 1 not known"
+
+
+def test_an_answer_says_where_its_own_state_has_every_control(cover, engine):
+    async def play(tabs, sent):
+        tabs[0].move({"nut_torque": 6000.0}, 1)
+        await until(lambda: answers(sent[0]) and answers(sent[0])[-1]["count"] == 1)
+        tabs[0].choose_setup("bottomed", 2)
+        await until(lambda: answers(sent[0])[-1]["count"] == 2)
+
+    found = answers(in_tabs(cover, engine, 1, play)[0])
+    assert [each["values"]["nut_torque"] for each in found] == [6000.0, 5000.0]
+    assert set(found[0]["values"]) == {control.name for control in engine.controls("bottomed")}
+
+
+def test_a_slider_shows_the_decimals_of_its_step(engine):
+    controls = engine.controls("bottomed")
+    places = {row["name"]: row["places"] for row in control_words(controls, "metric")}
+    assert (places["floor_thickness"], places["nut_torque"], places["back_off"], places["cold"]) == (2, 1, 2, 0)
+    assert {row["name"]: row["places"] for row in control_words(controls, "inch")}["cold"] == 1  # 1 K is 1.8 degF
+
+
 def test_a_margin_at_its_limit_fails_and_one_without_bound_says_so():
     assert margin_words(1.0) == ("fails", "1.00")
     assert margin_words(0.9994) == ("holds", "0.999")
@@ -229,28 +271,36 @@ def test_a_margin_at_its_limit_fails_and_one_without_bound_says_so():
     assert margin_words(-1e-9) == ("holds", "0.00")
 
 
-def test_a_link_opens_the_state_that_it_was_made_of(cover):
-    state = start_state(cover, "a quarter turn back").with_value("nut_torque", 6100.0)
-    found, units, problem = opened(cover, f"{link_text(state)}&units=inch", "bottomed", "metric")
-    assert (found, units, problem) == (state, "inch", "")
-    assert split_link("units=furlong&setup=a") == ("setup=a", "")
+def test_pins_of_a_link_are_solved_after_the_state_and_stand_in_the_address(cover, engine):
+    async def play(tabs, sent):
+        tab = tabs[0]
+        tab.waiting = [tab.state.with_value("nut_torque", value) for value in (6000.0, 7000.0)]
+        tab.start()
+        await until(lambda: len(tab.pins) == 2)
+        tab.pin()
+        tab.unpin(0)
+
+    told = [m for m in in_tabs(cover, engine, 1, play)[0] if m["kind"] == "pins"]
+    assert [len(m["pins"]) for m in told] == [1, 2, 3, 2]
+    assert all(len(m["links"]) == 2 for m in told[:2])  # what is still to be solved stays in the address
+    assert ["7000.0" in link for link in told[-1]["links"]] == [True, False]
 
 
-@pytest.mark.parametrize(
-    "query",
-    [
-        "setup=nope",
-        "setup=bottomed&nut_torque=nan",
-        "setup=bottomed&nut_torque=1e12",
-        "x" * 5000,
-        "%ff",
-        "setup=<script>",
-    ],
-)
-def test_a_hostile_link_gives_a_plain_message_and_the_start_state(cover, query):
-    state, units, problem = opened(cover, query, "bottomed", "metric")
-    assert state == start_state(cover, "bottomed") and units == "metric"
-    assert problem.startswith("This link cannot be opened here (") and "\n" not in problem
+def test_colours_that_are_held_stay_whatever_is_moved(cover, engine):
+    async def play(tabs, sent):
+        tab = tabs[0]
+        tab.hold(True, 1)  # nothing is shown yet that could be held
+        await until(lambda: answers(sent[0]))
+        tab.hold(True, 2)
+        tab.move({"nut_torque": 9000.0}, 3)
+        await until(lambda: answers(sent[0])[-1]["count"] == 3)
+        tab.hold(False, 4)
+        await until(lambda: answers(sent[0])[-1]["count"] == 4)
+
+    first, *_, held, own = answers(in_tabs(cover, engine, 1, play)[0])
+    assert [each["held"] for each in (first, held, own)] == [False, True, False]
+    ends = [(each["picture"]["low"], each["picture"]["high"]) for each in (first, held, own)]
+    assert ends[0] == ends[1] != ends[2]
 
 
 def test_a_socket_is_of_this_machine_alone_and_the_next_free_one_is_taken():
@@ -264,6 +314,38 @@ def test_a_socket_is_of_this_machine_alone_and_the_next_free_one_is_taken():
         assert second.getsockname()[1] > first.getsockname()[1]
         with socket.create_connection(first.getsockname(), timeout=2):
             pass
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="only POSIX systems have terminals that hang up")
+def test_a_closed_terminal_ends_the_server_and_leaves_the_handlers_as_they_were():
+    before, heard, stopped = signal.getsignal(signal.SIGHUP), [], threading.Event()
+    with ended_by(heard, stopped.set):
+        os.kill(os.getpid(), signal.SIGHUP)
+        assert stopped.wait(5)
+    assert heard == [signal.SIGHUP] and signal.getsignal(signal.SIGHUP) == before
+
+
+@pytest.mark.skipif(os.name != "posix", reason="elsewhere a process does not learn that its parent is gone")
+def test_the_second_process_ends_with_the_first_even_in_the_middle_of_an_order():
+    busy = "from studwell.live.condenser import end_with_parent; end_with_parent(); print('up', flush=True); "
+    busy += "exec('while True: pass')"
+    first = f"import subprocess, sys, time; print(subprocess.Popen([sys.executable, '-c', {busy!r}]).pid, flush=True); "
+    process = subprocess.Popen([sys.executable, "-c", first + "time.sleep(60)"], stdout=subprocess.PIPE, text=True)
+    number = int(process.stdout.readline())
+    assert process.stdout.readline() == "up\n"
+    process.kill()
+    process.wait(10)
+    end = time.monotonic() + 10.0
+    try:
+        while time.monotonic() < end:
+            os.kill(number, 0)
+            time.sleep(0.1)
+        os.kill(number, signal.SIGKILL)
+        raise AssertionError("it goes on without the first process")
+    except ProcessLookupError:
+        pass
+    finally:
+        process.stdout.close()
 
 
 @pytest.mark.parametrize(

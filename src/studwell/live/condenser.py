@@ -13,6 +13,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Mapping
 from typing import Any, BinaryIO
 
@@ -30,6 +31,7 @@ from studwell.study.compare import heated
 
 HELLO = "ready"
 SECONDS_TO_END = 3.0
+SECONDS_TO_NOTICE = 0.5
 GENTLE = 5
 """How far the second process gives way where processors are scarce: readings go first."""
 
@@ -68,7 +70,9 @@ class Condenser:
             return
         command = [sys.executable, "-m", "studwell.live.condenser"]
         with contextlib.suppress(OSError):  # none can be started: orders are done here
-            self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+            self._process = subprocess.Popen(
+                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True
+            )
             threading.Thread(target=self._wait_for_it, daemon=True).start()
 
     @property
@@ -149,21 +153,31 @@ def _receive(stream: BinaryIO | Any) -> Any:
     return pickle.load(stream)
 
 
+def end_with_parent() -> None:
+    """End this process soon after the one that started it, however that one ended and whatever is being done here."""
+    parent = os.getppid()
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(SECONDS_TO_NOTICE)
+        os._exit(0)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
 def main() -> None:
     """Do orders from standard input until it ends; anything printed goes to standard error."""
+    end_with_parent()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the first process hears interrupts and ends this one
     if hasattr(os, "nice"):
         os.nice(GENTLE)
     answers = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     orders = sys.stdin.buffer
-    with threadpool_limits(limits=1):
+    with threadpool_limits(limits=1), contextlib.suppress(EOFError, OSError):  # the first process has ended
         _send(answers, HELLO)
         while True:
-            try:
-                order, given = _receive(orders)
-            except (EOFError, OSError):
-                return
+            order, given = _receive(orders)
             _send(answers, _done(order, given))
 
 

@@ -20,6 +20,7 @@ from studwell.data import assumption
 from studwell.errors import BadCase
 from studwell.parts.spring import stock_spring, stock_spring_names
 from studwell.parts.washer import stock_plain_washer_names
+from studwell.section.spring_edges import best_turned, unheld
 
 AS_WRITTEN = "as written"
 PLAIN = "plain"
@@ -144,7 +145,7 @@ def _nut(case: Case, setup: Setup) -> Iterator[Control]:
         high = _steps(2.0 * start, 1000.0, up=True)
         yield Control("preload", "preload", group, "slider", "kN", start, min(100.0, start), high, 100.0)
     fitting, left_out = washer_choices(setup)
-    note = f"{left_out} more in stock do not go with this stud" if left_out else ""
+    note = f"{left_out} more in stock do not go with this stud, nut and washer" if left_out else ""
     yield Control(
         "washers", "washers", group, "choice", "", AS_WRITTEN, options=(AS_WRITTEN, *fitting), remesh=True, note=note
     )
@@ -157,12 +158,17 @@ def washer_choices(setup: Setup) -> tuple[tuple[str, ...], int]:
     for name in stock_spring_names():
         if thread <= stock_spring(name).inner_diameter <= WIDEST_BORE * thread:
             names += [words.format(name=name) for words, _, _ in STACKS]
-    fitting = tuple(name for name in names if fits(replace(setup, washers=washers_of(setup, name))))
+    stacks = {name: replace(setup, washers=washers_of(setup, name)) for name in names}
+    fitting = tuple(name for name, stack in stacks.items() if fits(stack) and not unheld(stack))
     return fitting, len(names) - len(fitting)
 
 
 def washer_tables(setup: Setup, choice: str) -> list[dict[str, object]]:
-    """Return a choice of washers as a case file's list of tables. Raises KeyError: no such choice."""
+    """Return a choice of washers as a case file's list of tables. Raises KeyError: no such choice.
+
+    Springs lie the way in which their edges are held best; where the setup's own plain washer is too narrow under them, the
+    stocked wide one lies there instead.
+    """
     plain: list[dict[str, object]] = [_plain_table(each) for each in setup.washers if isinstance(each, PlainWasher)]
     size = thread_size(setup.stud.nut_thread)
     if not plain and size in stock_plain_washer_names():
@@ -174,8 +180,22 @@ def washer_tables(setup: Setup, choice: str) -> list[dict[str, object]]:
             if choice == words.format(name=name):
                 spring: dict[str, object] = {"kind": "spring", "size": name}
                 spring |= {"series": series} if series > 1 else {}
-                return [*plain, spring | ({"parallel": parallel} if parallel > 1 else {})]
+                return _held(setup, plain, spring | ({"parallel": parallel} if parallel > 1 else {}))
     raise KeyError(choice)
+
+
+def _held(setup: Setup, plain: list[dict[str, object]], spring: dict[str, object]) -> list[dict[str, object]]:
+    """Return plain washers with a spring on them whose edges they hold, if those in stock can."""
+    wide = f"{thread_size(setup.stud.nut_thread)} wide"
+    beneath = [plain]
+    if wide in stock_plain_washer_names():
+        beneath.append([*plain[:-1], {"kind": "plain", "size": wide}])
+    for under in beneath:
+        turned = best_turned(replace(setup, washers=_records(setup, [*under, spring])))
+        if not unheld(turned):
+            orientation = turned.springs[0].orientation
+            return [*under, spring if orientation == "crown up" else spring | {"orientation": orientation}]
+    return [*plain, spring]
 
 
 def _plain_table(washer: PlainWasher) -> dict[str, object]:
@@ -187,7 +207,11 @@ def washers_of(setup: Setup, choice: str) -> tuple[PlainWasher | SpringWasher, .
     """Return a choice of washers as records; plain ones of the setup stay what they are."""
     if choice == AS_WRITTEN:
         return setup.washers
-    tables = washer_tables(setup, choice)
+    return _records(setup, washer_tables(setup, choice))
+
+
+def _records(setup: Setup, tables: list[dict[str, object]]) -> tuple[PlainWasher | SpringWasher, ...]:
+    """Return washers of their tables; the setup's own plain ones stay what they are."""
     own = iter([each for each in setup.washers if isinstance(each, PlainWasher)])
     read = [WasherTable.model_validate(each) for each in tables]
     made = SetupTables.model_construct(washer=read, material={})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import multiprocessing
 import signal
 import time
@@ -17,6 +18,7 @@ from studwell.card.pdf import MISSING, can_write_pdf, card_pdf
 from studwell.card.record import Card
 from studwell.case import Case
 from studwell.errors import StudwellError
+from studwell.live.condenser import end_with_parent
 from studwell.live.page_link import split_link
 from studwell.live.page_tab import Bench
 from studwell.live.state import LiveState, case_text_of, setup_of, state_from_link
@@ -132,14 +134,18 @@ async def made_apart(name: str, case: Case, refinement: float, closing: Callable
 def _make(answer: Connection, name: str, case: Case, refinement: float) -> None:
     from threadpoolctl import threadpool_limits
 
+    end_with_parent()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the server hears it and ends this process
+    found: Taken | tuple[str, str]
     try:
         with threadpool_limits(limits=1):
-            answer.send(MADE[name](case, refinement))
+            found = MADE[name](case, refinement)
     except StudwellError as problem:
-        answer.send((problem.line, problem.slug))
+        found = problem.line, problem.slug
     except Exception as problem:
-        answer.send((f"an error that should not happen, {type(problem).__name__}: {problem}", "not-converged"))
+        found = f"an error that should not happen, {type(problem).__name__}: {problem}", "not-converged"
+    with contextlib.suppress(OSError):  # the server has ended and nobody reads it
+        answer.send(found)
 
 
 def add_downloads(application: Any, bench: Bench, source: str | None, refinement: float, units: str) -> None:

@@ -24,6 +24,7 @@ CHANNEL_OF = {"unsolved": "answer"}
 ASSETS = {
     "page.css": "text/css",
     "page_build.js": "text/javascript",
+    "page_current.js": "text/javascript",
     "page_dom.js": "text/javascript",
     "page_controls.js": "text/javascript",
     "page_results.js": "text/javascript",
@@ -75,7 +76,7 @@ def add_page(bench: Bench, setup: str, units: str) -> None:
 
     @ui.page("/", title=bench.case.title, language="en-US")
     def live_page(request: Request, client: Client) -> None:
-        state, shown, problem = opened(bench.case, request.url.query, setup, units)
+        asked = opened(bench.case, request.url.query, setup, units)
         ui.add_head_html('<link rel="stylesheet" href="/assets/page.css">')
         channels = {name: Channel() for name in CHANNELS}
 
@@ -83,7 +84,7 @@ def add_page(bench: Bench, setup: str, units: str) -> None:
             if not client.is_deleted:
                 channels[CHANNEL_OF.get(message["kind"], message["kind"])].put(message)
 
-        tab = Tab(bench, send, state, shown, units, problem)
+        tab = Tab(bench, send, asked.state, asked.units, units, asked.problem, waiting=list(asked.pins))
         first = tab.first_words()
         first.update(
             pdf=can_write_pdf(),
@@ -93,7 +94,7 @@ def add_page(bench: Bench, setup: str, units: str) -> None:
             looks=["as the system", "light", "dark"],
         )
         panel = Panel(first)
-        for name in ("move", "setup", "moment", "view", "units", "pin", "unpin"):
+        for name in ("move", "setup", "moment", "view", "units", "hold", "pin", "unpin"):
             panel.on(name, lambda event, name=name: heard(tab, name, event))
         client.on_connect(tab.start)
         client.on_delete(tab.close)
@@ -114,6 +115,8 @@ def heard(tab: Tab, name: str, event: GenericEventArguments) -> None:
         tab.look_at(count, view=value)
     elif name == "units" and isinstance(value, str):
         tab.use_units(value, count)
+    elif name == "hold" and isinstance(value, bool):
+        tab.hold(value, count)
     elif name == "pin":
         tab.pin()
     elif name == "unpin" and isinstance(value, int):

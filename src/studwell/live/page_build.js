@@ -1,5 +1,6 @@
 // The whole page: its parts in order, and what happens when the user or the server says something.
 import { buildControls } from "/assets/page_controls.js";
+import { watchCurrent } from "/assets/page_current.js";
 import { make, later, setText } from "/assets/page_dom.js";
 import { buildBeside, buildFindings, buildMargins, buildOutcomes, buildVerdict } from "/assets/page_results.js";
 import { stressPicture, timePlot } from "/assets/plots.js";
@@ -38,7 +39,8 @@ function useLook(look) {
 }
 
 export function buildPage(root, first, say) {
-  const seen = { answer: null, pins: [], link: first.link, units: first.units, count: 0, refusedAt: 0 };
+  const seen = { answer: null, pins: [], pinLinks: first.pin_links, link: first.link, units: first.units, count: 0, refusedAt: 0 };
+  const untold = new Set(); // controls that were touched and are not sent yet
   let pending = {}, waiting = false, timer = 0;
 
   const pump = () => {
@@ -46,6 +48,7 @@ export function buildPage(root, first, say) {
     waiting = true;
     seen.count += 1;
     say("move", { value: pending, count: seen.count });
+    current.asked();
     pending = {};
     clearTimeout(timer);
     timer = setTimeout(free, PATIENCE);
@@ -55,20 +58,36 @@ export function buildPage(root, first, say) {
     pump();
   };
   const moved = (name, value) => {
+    untold.delete(name);
     pending[name] = value;
+    current.asked();
     pump();
   };
+  const touched = (name) => {
+    untold.add(name);
+    current.asked();
+  };
+  const isNewest = (message) => message.count >= seen.count && untold.size === 0 && Object.keys(pending).length === 0;
   const tell = (name, value) => {
     seen.count += 1;
     say(name, { value, count: seen.count });
+    current.asked();
+  };
+  const choose = (name) => {
+    pending = {}; // what waits was meant for the setup of before
+    untold.clear();
+    controls.drop();
+    tell("setup", name);
   };
 
-  const setups = pick("setup", "Setup", first.setups.map((name) => [name, name]), first.setup, (name) => tell("setup", name));
+  const setups = pick("setup", "Setup", first.setups.map((name) => [name, name]), first.setup, choose);
   const units = pick("units", "Units", [["metric", "metric"], ["inch", "inch"]], first.units, (name) => tell("units", name));
   const look = pick("look", "Look", [["system", "as the system"], ["light", "light"], ["dark", "dark"]], chosenLook(), useLook);
   useLook(chosenLook());
   const moments = pick("moment", "Moment", first.moments.map((name) => [name, name]), "worst", (name) => tell("moment", name));
   const views = pick("view", "View", first.views.map((name) => [name, VIEW_WORDS[name] ?? name]), first.views[0], (name) => tell("view", name));
+  const hold = make("input", { type: "checkbox", id: "hold", onchange: () => tell("hold", hold.checked) });
+  const holdBox = make("p", { class: "hint" }, hold, " ", make("label", { for: "hold" }, "hold the colours, so that moves compare"));
 
   const alertLine = make("p", { class: "alert", role: "alert", hidden: first.problem === "" }, first.problem);
   const aloud = make("p", { class: "unseen", role: "status", "aria-live": "polite" });
@@ -78,7 +97,7 @@ export function buildPage(root, first, say) {
   const workWords = make("p", {});
   const working = make("div", { class: "working", hidden: true }, work, workWords);
   const changes = make("p", { class: "hint changes" });
-  const asWritten = make("button", { type: "button", onclick: () => tell("setup", setups.select.value) }, "Back to as written");
+  const asWritten = make("button", { type: "button", onclick: () => choose(setups.select.value) }, "Back to as written");
   const controlsHost = make("form", { class: "controls", onsubmit: (event) => event.preventDefault() });
   const pin = make("button", { type: "button", onclick: () => say("pin", {}) }, "Pin this beside");
   const pictureHost = make("div", { class: "picture" });
@@ -90,7 +109,11 @@ export function buildPage(root, first, say) {
   beside.hidden = true;
   const taken = make("p", { role: "status", class: "hint" });
 
-  const controls = buildControls(controlsHost, moved);
+  const current = watchCurrent(root, working, work, workWords, (lost, words) => {
+    root.querySelector("#move").inert = lost;
+    if (lost) setText(aloud, words);
+  });
+  const controls = buildControls(controlsHost, moved, touched);
   controls.set(first.controls, first.values);
   const verdict = buildVerdict(band);
   const margins = buildMargins(marginsHost);
@@ -102,7 +125,8 @@ export function buildPage(root, first, say) {
   ];
   const side = buildBeside(beside, (place) => say("unpin", { value: place }));
 
-  const address = () => `${seen.link}${seen.units === first.usual_units ? "" : `&units=${seen.units}`}`;
+  const pinned = () => seen.pinLinks.map((link) => `&pin=${encodeURIComponent(link)}`).join("");
+  const address = () => `${seen.link}${seen.units === first.usual_units ? "" : `&units=${seen.units}`}${pinned()}`;
   const keepAddress = later(300, () => history.replaceState(null, "", `/?${address()}`));
   const readAloud = later(QUIET, (answer) => setText(aloud, `${answer.word}. ${answer.sentence}`));
 
@@ -149,7 +173,7 @@ export function buildPage(root, first, say) {
       make(
         "div", { class: "columns" },
         section("move", "What to move", setups.box, make("div", { class: "row" }, asWritten, pin), changes, controlsHost),
-        section("stress", "Stress in the section", make("div", { class: "row" }, moments.box, views.box), pictureHost),
+        section("stress", "Stress in the section", make("div", { class: "row" }, moments.box, views.box), holdBox, pictureHost),
         section("margins", "Margins", marginsHost, findingsHost),
         section("time", "Over time", plotsHost),
       ),
@@ -180,26 +204,23 @@ export function buildPage(root, first, say) {
       free();
     }
   };
-  const stale = (words) => {
-    root.toggleAttribute("data-stale", words !== "");
-    working.hidden = words === "";
-    if (words !== "") setText(workWords, words);
-  };
 
   function showAnswer(answer) {
     seen.answer = answer;
-    stale("");
+    current.answered(isNewest(answer));
+    if (isNewest(answer)) controls.show(answer.values);
     if (answer.count > seen.refusedAt) alertLine.hidden = true;
-    verdict(answer);
+    verdict.show(answer);
     setText(sentence, answer.sentence);
     setText(changes, answer.changes ? `Changed: ${answer.changes}.` : "As written in the case file.");
     margins(answer);
     outcomes(answer);
     findings(answer);
     picture(answer.picture);
+    hold.checked = answer.held;
     for (const show of plots) show(answer.plots, seen.pins);
     side(answer, seen.pins);
-    pin.disabled = seen.pins.length >= first.most_pins;
+    pin.disabled = seen.pinLinks.length >= first.most_pins;
     readAloud(answer);
   }
 
@@ -210,11 +231,8 @@ export function buildPage(root, first, say) {
     },
     unsolved(message) {
       seen.answer = null;
-      stale("Not solved. The figures below are those of the last state that was.");
-      work.hidden = true;
-      band.dataset.state = "unknown";
-      setText(band.querySelector(".word"), "? not solved");
-      setText(band.querySelector(".nearest"), message.text);
+      current.unsolved();
+      verdict.unsolved(message.text);
       setText(sentence, message.text);
       readAloud({ word: "not solved", sentence: message.text });
       pin.disabled = true;
@@ -222,15 +240,15 @@ export function buildPage(root, first, say) {
     },
     progress(message) {
       if (message.count < seen.count) return;
-      work.hidden = false;
-      work.value = message.share;
-      stale(`Meshing and condensing the new section: ${message.text}. Until then the figures below are those of before.`);
+      current.meshing(message.text, message.share);
       settle(message);
     },
     problem(message) {
       setText(alertLine, message.text);
       alertLine.hidden = false;
       seen.refusedAt = message.count;
+      if (message.aside) return; // of a pinned state: what is chosen goes on
+      current.refused();
       controls.show(message.values, true);
       settle(message);
     },
@@ -242,12 +260,19 @@ export function buildPage(root, first, say) {
     },
     pins(message) {
       seen.pins = message.pins;
-      pin.disabled = seen.pins.length >= first.most_pins;
+      seen.pinLinks = message.links;
+      keepAddress();
+      pin.disabled = seen.pinLinks.length >= first.most_pins;
       if (seen.answer) {
         for (const show of plots) show(seen.answer.plots, seen.pins);
         side(seen.answer, seen.pins);
       } else side(null, seen.pins);
     },
   };
-  return { hear: (message) => heard[message.kind]?.(message) };
+  return {
+    hear(message) {
+      current.join();
+      heard[message.kind]?.(message);
+    },
+  };
 }

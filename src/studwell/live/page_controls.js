@@ -22,7 +22,7 @@ function note(control, id) {
   return words ? make("p", { class: "note", id }, words) : null;
 }
 
-function slider(control, value, moved) {
+function slider(control, value, moved, touched) {
   const id = `control-${control.name}`;
   const words = note(control, `${id}-note`);
   const range = make("input", {
@@ -46,6 +46,7 @@ function slider(control, value, moved) {
     range.setAttribute("aria-valuetext", withUnit(control, number));
     exact.value = shown(control, number);
     told.hidden = true;
+    touched(control.name);
     send(control.name, number);
   });
   exact.addEventListener("change", () => {
@@ -62,6 +63,7 @@ function slider(control, value, moved) {
     range.value = kept;
     range.setAttribute("aria-valuetext", withUnit(control, kept));
     told.hidden = true;
+    send.cancel?.();
     moved(control.name, kept);
   });
   show(value);
@@ -72,7 +74,7 @@ function slider(control, value, moved) {
     range, words, told,
   );
   const busy = () => document.activeElement === range || document.activeElement === exact;
-  return { box, show, busy };
+  return { box, show, busy, drop: () => send.cancel?.() };
 }
 
 function choice(control, value, moved) {
@@ -87,11 +89,12 @@ function choice(control, value, moved) {
   const box = make(
     "div", { class: "control pick", "data-off": control.applies ? null : "yes" }, make("label", { for: id }, heading(control)), select, words,
   );
-  return { box, show: (text) => { select.value = text; }, busy: () => false };
+  return { box, show: (text) => { select.value = text; }, busy: () => false, drop: () => {} };
 }
 
-export function buildControls(host, moved) {
-  // Return set(message): build all controls anew, or only show other values where they are the same controls.
+export function buildControls(host, moved, touched) {
+  // Return set(message): build all controls anew, or only show other values where they are the same controls;
+  // show(values); drop(): forget what was touched and not told yet. touched(name): a slider moved, `moved` follows later.
   let built = "";
   let all = {};
   return {
@@ -106,13 +109,16 @@ export function buildControls(host, moved) {
           for (const control of controls.filter((item) => item.group === group)) {
             const value = values[control.name];
             if (value === null || value === undefined) continue;
-            all[control.name] = control.kind === "choice" ? choice(control, value, moved) : slider(control, value, moved);
+            all[control.name] = control.kind === "choice" ? choice(control, value, moved) : slider(control, value, moved, touched);
             field.append(all[control.name].box);
           }
           host.append(field);
         }
       }
       this.show(values, true);
+    },
+    drop() {
+      for (const item of Object.values(all)) item.drop();
     },
     show(values, always = false) {
       for (const [name, item] of Object.entries(all)) {

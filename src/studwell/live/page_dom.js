@@ -23,10 +23,12 @@ export function draw(tag, attributes, ...children) {
 export function later(wait, action) {
   // Return a function that runs `action` once it has not been called for `wait` ms.
   let timer = 0;
-  return (...given) => {
+  const put = (...given) => {
     clearTimeout(timer);
     timer = setTimeout(() => action(...given), wait);
   };
+  put.cancel = () => clearTimeout(timer);
+  return put;
 }
 
 export function setText(element, text) {

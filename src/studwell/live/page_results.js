@@ -8,17 +8,27 @@ export function buildVerdict(host) {
   const word = make("strong", { class: "word" });
   const nearest = make("span", { class: "nearest" });
   const keys = make("dl", { class: "keys" });
-  host.append(make("p", { class: "headline" }, word, nearest), keys);
-  return (answer) => {
+  const failing = make("span", { class: "misses", hidden: true });
+  host.append(make("p", { class: "headline" }, word, nearest, failing), keys);
+  const show = (answer) => {
     host.dataset.state = answer.word;
     setText(word, `${SIGNS[answer.word]} ${answer.word}`);
-    const governs = answer.margins.find((row) => row.governs);
-    setText(nearest, governs ? `${governs.mode} ${governs.text}` : "no damage margin is known");
+    setText(nearest, answer.nearest);
+    setText(failing, answer.misses);
+    failing.hidden = answer.misses === "";
     if (keys.children.length !== answer.key.length) {
       keys.replaceChildren(...answer.key.map((row) => make("div", {}, make("dt", {}, row.name), make("dd", {}))));
     }
     answer.key.forEach((row, k) => setText(keys.children[k].lastChild, row.text));
   };
+  const unsolved = (text) => {
+    host.dataset.state = "unknown";
+    setText(word, "? not solved");
+    setText(nearest, text);
+    failing.hidden = true;
+    for (const row of keys.children) setText(row.lastChild, "–"); // figures of another state have no place in a verdict
+  };
+  return { show, unsolved };
 }
 
 function marginRow() {
@@ -53,7 +63,7 @@ export function buildMargins(host) {
   const all = make("input", { type: "checkbox", id: "all-reasons" });
   all.addEventListener("change", () => host.toggleAttribute("data-all-reasons", all.checked));
   host.append(
-    make("p", { class: "hint" }, "Load over capacity: below 1 it holds. The mark on a bar is the limit, 1."),
+    make("p", { class: "hint" }, "Load over capacity: below 1 it holds in this model, which is no permission. The mark on a bar is the limit, 1."),
     make("p", { class: "hint" }, all, " ", make("label", { for: "all-reasons" }, "also say how margins that hold were found")),
   );
   for (const [kind, title] of [["damage", "Damage"], ["function", "Function"]]) {

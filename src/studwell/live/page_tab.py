@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 from studwell.case import Case
 from studwell.errors import BadCase, StudwellError
 from studwell.live.controls import Control
-from studwell.live.page_link import SYSTEMS
+from studwell.live.page_link import MOST_PINS, SYSTEMS
 from studwell.live.page_words import change_words, control_words, picture_words, reading_words, verdict_word
-from studwell.live.picture import VIEWS, Picture
+from studwell.live.picture import VIEWS, Picture, Scale
 from studwell.live.reading import Reading
 from studwell.live.state import LiveState, link_text, start_state
 from studwell.strength.moments import MOMENTS
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from studwell.live.engine import Engine
 
 Send = Callable[[dict[str, Any]], None]
-
-MOST_PINS = 3
 
 
 @dataclass
@@ -55,6 +53,8 @@ class Tab:
     bench : what all tabs share;  state : what is chosen;  units : "metric" or "inch"
     usual_units : those of an address that says nothing of them
     problem : what was wrong with the link that opened the tab, '' if nothing
+    held    : ends of the picture's colours, MPa, that stay whatever is moved; None: each picture's own
+    waiting : states that the link pins and that are not solved yet
     """
 
     bench: Bench
@@ -66,12 +66,15 @@ class Tab:
     moment: str = "worst"
     view: str = VIEWS[0]
     count: int = 0
+    held: Scale | None = None
     pins: list[tuple[LiveState, Reading]] = field(default_factory=list)
+    waiting: list[LiveState] = field(default_factory=list)
     closed: bool = False
     last: tuple[LiveState, Reading, Picture] | None = None
     _answered: int = -1
     _solving: asyncio.Task[None] | None = None
     _condensing: asyncio.Task[None] | None = None
+    _pinning: asyncio.Task[None] | None = None
 
     def controls(self) -> tuple[Control, ...]:
         """Return the controls of the setup that the tab started from."""
@@ -87,14 +90,17 @@ class Tab:
             "usual_units": self.usual_units,
             "problem": self.problem,
             "most_pins": MOST_PINS,
+            "pin_links": self._pin_links(),
             "moments": list(MOMENTS),
             "views": list(VIEWS),
             **self._chosen(),
         }
 
     def start(self) -> None:
-        """Solve what the tab opens with."""
+        """Solve what the tab opens with, then what its link pins."""
         self._work()
+        if self.waiting and self._pinning is None:
+            self._pinning = asyncio.get_running_loop().create_task(self._pin_waiting(), name="live page: pins")
 
     def move(self, changes: Mapping[str, Any], count: int) -> None:
         """Take changes of controls by name; a change that is not allowed is told and the state stays as it was."""
@@ -122,9 +128,14 @@ class Tab:
             self._send_pins()
             self._take(lambda: self.state, count)
 
+    def hold(self, on: bool, count: int) -> None:
+        """Keep the ends of the picture's colours as they are now, so that moves compare, or let each picture choose."""
+        self.held = (self.last[2].low, self.last[2].high) if on and self.last is not None else None
+        self._take(lambda: self.state, count)
+
     def pin(self) -> None:
         """Keep what is shown beside what follows."""
-        if self.last is None or self.last[0] != self.state or len(self.pins) >= MOST_PINS:
+        if self.last is None or self.last[0] != self.state or len(self.pins) + len(self.waiting) >= MOST_PINS:
             return
         self.pins.append(self.last[:2])
         self._send_pins()
@@ -138,10 +149,11 @@ class Tab:
     def close(self) -> None:
         """Forget everything; what is being solved is dropped when it ends."""
         self.closed = True
-        for task in (self._solving, self._condensing):
+        for task in (self._solving, self._condensing, self._pinning):
             if task is not None:
                 task.cancel()
         self.pins.clear()
+        self.waiting.clear()
         self.last = None
         self.send = _nobody
 
@@ -186,7 +198,7 @@ class Tab:
                     self._answered = count
                     self._condense()
                     return
-                found = await loop.run_in_executor(bench.solvers, self._read, state, self.moment, self.view)
+                found = await loop.run_in_executor(bench.solvers, self._read, state, self.moment, self.view, self.held)
             except StudwellError as problem:
                 self._answered, self.last = count, None
                 self.send({"kind": "unsolved", "count": count, "text": problem.line, "link": link_text(state)})
@@ -199,8 +211,34 @@ class Tab:
             self._answered, self.last = count, (state, *found)
             self._send_answer()
 
-    def _read(self, state: LiveState, moment: str, view: str) -> tuple[Reading, Picture]:
-        return self.bench.engine.read(state, moment, view=view)
+    def _read(self, state: LiveState, moment: str, view: str, held: Scale | None) -> tuple[Reading, Picture]:
+        return self.bench.engine.read(state, moment, view=view, scale=held)
+
+    async def _pin_waiting(self) -> None:
+        """Solve the states that the link pins, one after the other; one without a solution is left out and told."""
+        bench, loop = self.bench, asyncio.get_running_loop()
+
+        def stop_at_end(share: float, words: str) -> None:
+            if bench.closing():
+                raise Stopped
+
+        while self.waiting and not self.closed:
+            state = self.waiting[0]
+            try:
+                if not bench.engine.is_ready(state):
+                    await loop.run_in_executor(bench.condensers, bench.engine.prepare, state, stop_at_end)
+                reading, _ = await loop.run_in_executor(bench.solvers, self._read, state, "worst", VIEWS[0], None)
+            except Stopped:
+                return
+            except Exception as problem:
+                text = problem.line if isinstance(problem, StudwellError) else f"{type(problem).__name__}: {problem}"
+                told = f"A pinned state of this link has no solution ({text}). It is left out."
+                del self.waiting[0]
+                self.send({"kind": "problem", "count": self.count, "text": told, "aside": True})
+            else:
+                del self.waiting[0]
+                self.pins.append((state, reading))
+            self._send_pins()
 
     def _send_answer(self) -> None:
         if self.last is None:
@@ -210,8 +248,10 @@ class Tab:
             {
                 "kind": "answer",
                 "count": self._answered,
+                "held": self.held is not None,
                 "link": link_text(state),
-                "changes": change_words(dict(state.values), self.controls(), self.units),
+                "values": self._values(state),
+                "changes": change_words(dict(state.values), self.bench.engine.controls(state.setup), self.units),
                 "picture": picture_words(picture, self.units, self.bench.names),
                 **reading_words(reading, self.units, self.bench.names),
             }
@@ -264,13 +304,14 @@ class Tab:
             "setup": self.state.setup,
             "units": self.units,
             "controls": control_words(shown, self.units),
-            "values": {control.name: self._value(control) for control in shown},
+            "values": self._values(self.state),
             "link": link_text(self.state),
         }
 
-    def _value(self, control: Control) -> float | str:
-        moved = self.state.value(control.name)
-        return control.start if moved is None else moved
+    def _values(self, state: LiveState) -> dict[str, float | str]:
+        """Where every control of a state's setup stands."""
+        moved, shown = dict(state.values), self.bench.engine.controls(state.setup)
+        return {control.name: moved.get(control.name, control.start) for control in shown}
 
     def _send_pins(self) -> None:
         rows = []
@@ -278,7 +319,10 @@ class Tab:
             words = reading_words(reading, self.units, self.bench.names)
             changed = change_words(dict(state.values), self.bench.engine.controls(state.setup), self.units)
             rows.append({"name": state.setup, "changes": changed, "verdict": verdict_word(reading), **words})
-        self.send({"kind": "pins", "pins": rows})
+        self.send({"kind": "pins", "pins": rows, "links": self._pin_links()})
+
+    def _pin_links(self) -> list[str]:
+        return [link_text(state) for state in (*(state for state, _ in self.pins), *self.waiting)]
 
 
 def _nobody(message: dict[str, Any]) -> None:

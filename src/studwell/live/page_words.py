@@ -53,9 +53,6 @@ def verdict_sentence(reading: Reading) -> str:
     """Return the verdict in one or two sentences."""
     damage = {mode: row for mode, row in reading.margins.items() if row[1] == "damage"}
     failing = [mode for mode, row in damage.items() if row[0] is not None and row[0] >= 1.0]
-    false_seat = reading.margins.get("false seat")
-    if false_seat is not None and false_seat[0] is not None and false_seat[0] >= 1.0 and "false seat" not in failing:
-        failing.append("false seat")
     unknown = [mode for mode, row in damage.items() if row[0] is None]
     said = []
     if failing:
@@ -63,12 +60,35 @@ def verdict_sentence(reading: Reading) -> str:
         said.append(f"Fails: {_listed(told)}; 1 is the limit.")
     elif reading.governing is not None:
         nearest = margin_words(reading.margins[reading.governing][0])[1]
-        said.append(f"No known damage limit is reached; nearest is {reading.governing} at {nearest} of its limit.")
+        said.append(f"No known damage limit is reached in this model; nearest is {reading.governing} at {nearest} of its limit.")
     else:
         said.append("No damage margin is known.")
+    missed = misses(reading)
+    if missed:
+        said.append(f"Does not work as meant: {_listed(missed)}.")
     if unknown:
         said.append(f"Not known: {_listed(unknown)}.")
+    doubtful = [mode for mode, row in reading.margins.items() if row[1] != "damage" and row[0] is None]
+    if doubtful:
+        said.append(f"Not known whether it works as meant: {_listed(doubtful)}.")
     return " ".join(said)
+
+
+def misses(reading: Reading) -> list[str]:
+    """Return the function margins that fail, each with its number."""
+    return [
+        f"{mode} ({margin_words(value)[1]})"
+        for mode, (value, kind, _) in reading.margins.items()
+        if kind != "damage" and value is not None and value >= 1.0
+    ]
+
+
+def nearest_words(reading: Reading) -> str:
+    """Return what stands beside the verdict's word: the margin that governs and how many are not known."""
+    governs = reading.governing
+    said = f"{governs} {margin_words(reading.margins[governs][0])[1]}" if governs else "no damage margin is known"
+    unknown = sum(value is None for value, kind, _ in reading.margins.values() if kind == "damage")
+    return f"{said}; {unknown} not known" if unknown and governs else said
 
 
 def reading_words(reading: Reading, units: str, names: re.Pattern[str] | None = None) -> dict[str, Any]:
@@ -111,6 +131,8 @@ def reading_words(reading: Reading, units: str, names: re.Pattern[str] | None = 
     return {
         "word": verdict_word(reading),
         "sentence": verdict_sentence(reading),
+        "nearest": nearest_words(reading),
+        "misses": f"not as meant: {_listed(misses(reading))}" if misses(reading) else "",
         "key": key,
         "margins": margins,
         "outcomes": outcomes,
@@ -214,8 +236,13 @@ def _shown(control: Control, units: str) -> dict[str, Any]:
 
 
 def _places(step: float) -> int:
-    """Return the decimals that tell two neighbours on a slider apart."""
-    return min(4, max(0, math.ceil(-math.log10(step) - 1e-9))) if step > 0.0 else 2
+    """Return the decimals that tell two neighbours on a slider apart, one more where a step of 0.25 needs it."""
+    if step <= 0.0:
+        return 2
+    places = min(4, max(0, math.ceil(-math.log10(step) - 1e-9)))
+    finer = step * 10.0 ** (places + 1)
+    exact = abs(finer - round(finer)) < 1e-9 and abs(finer / 10.0 - round(finer / 10.0)) > 1e-9
+    return places + 1 if exact else places
 
 
 def _clean(values: Any) -> np.ndarray:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import signal
 import socket
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -92,7 +93,7 @@ class LiveServer:
         self.condensers = ThreadPoolExecutor(1, thread_name_prefix="condense")
         names = BothUnits(names_of(case)).kept
         engine = Engine(case, refinement=refinement)
-        self.bench = Bench(case, engine, self.solvers, self.condensers, self.ending.is_set, names)
+        self.bench = Bench(case, engine, self.solvers, self.condensers, self.is_ending, names)
 
         application = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
         _add_assets(application, asset)
@@ -138,7 +139,7 @@ class LiveServer:
         from studwell.live.state import start_state
 
         def told(share: float, words: str) -> None:
-            if self.ending.is_set():
+            if self.is_ending():
                 raise Stopped
             if tell is not None:
                 tell(share, words)
@@ -149,10 +150,18 @@ class LiveServer:
 
         self.condensers.submit(condense)
 
+    def is_ending(self) -> bool:
+        """Return whether the server was told to end: what takes long then stops."""
+        return self.ending.is_set() or self.server.should_exit
+
     def run(self) -> None:
-        """Serve until Ctrl-C (raises KeyboardInterrupt when everything is closed) or `stop`."""
+        """Serve until Ctrl-C, a closed terminal, a signal to end, or `stop`.
+
+        raises KeyboardInterrupt, SystemExit : when everything is closed, as the signal wants it
+        """
+        heard: list[int] = []
         try:
-            with threadpool_limits(limits=1):
+            with threadpool_limits(limits=1), ended_by(heard, self.stop):
                 self.server.run(sockets=[self.listen])
         finally:
             self.ending.set()
@@ -160,11 +169,33 @@ class LiveServer:
             self.condensers.shutdown(wait=False, cancel_futures=True)
             self.bench.engine.close()
             self.listen.close()
+        if heard:
+            raise SystemExit(128 + heard[0])
 
     def stop(self) -> None:
         """End `run` from another thread."""
         self.ending.set()
         self.server.should_exit = True
+
+
+@contextlib.contextmanager
+def ended_by(heard: list[int], stop: Callable[[], None]) -> Iterator[None]:
+    """Have the signals of a closed terminal and of an end end the server as Ctrl-C does; `heard` holds them."""
+
+    def hear(number: int, _frame: object) -> None:
+        heard.append(number)
+        stop()
+
+    kept = {}
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGHUP", "SIGTERM"):
+            if hasattr(signal, name):
+                kept[getattr(signal, name)] = signal.signal(getattr(signal, name), hear)
+    try:
+        yield
+    finally:
+        for number, handler in kept.items():
+            signal.signal(number, handler)
 
 
 ICON = (
