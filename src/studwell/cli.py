@@ -27,6 +27,12 @@ def _one_of(*choices: str) -> Callable[[str | None], str | None]:
     return checked
 
 
+def _density(value: float) -> float:
+    if not 0.3 <= value <= 4.0:  # so that a NaN is refused too
+        raise typer.BadParameter(f"{value:g}: allowed: a number from 0.3 to 4")
+    return value
+
+
 app = typer.Typer(
     add_completion=True,
     no_args_is_help=True,
@@ -69,7 +75,8 @@ NoBand = Annotated[
     typer.Option("--no-band", help="Skip what stands beside a setup: other thread models and the band, many cycles."),
 ]
 Refinement = Annotated[
-    float, typer.Option("--refinement", min=0.3, max=4.0, help="Mesh density; 2 halves the element size.")
+    float,
+    typer.Option("--refinement", callback=_density, help="Mesh density, 0.3 to 4; 2 halves the element size."),
 ]
 
 
@@ -97,7 +104,9 @@ def out_console() -> Console:
 class Bars:
     """Progress bars on standard error when it is a terminal, one line a setup when it is not."""
 
-    def __init__(self) -> None:
+    def __init__(self, unit: str = "step") -> None:
+        self.unit = unit
+        self.ended = ""
         self.console = Console(stderr=True, highlight=False, markup=False)
         self.bars = Progress(
             TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed}/{task.total}"), TimeElapsedColumn(),
@@ -114,12 +123,18 @@ class Bars:
         self.bars.stop()
 
     def step(self, name: str, done: int, total: int) -> None:
-        """Show that `done` of `total` steps of a setup are solved."""
+        """Show that `done` of `total` steps of a setup are solved; a full bar says that the work goes on."""
+        if self.ended:
+            self.bars.update(self.tasks[self.ended], description=self.ended)
+            self.ended = ""
         if name not in self.tasks:
             self.tasks[name] = self.bars.add_task(name, total=total)
         self.bars.update(self.tasks[name], completed=done)
-        if done == total and not self.console.is_terminal:
-            self.console.print(f"solved {name}: {total} steps", soft_wrap=True)
+        if done == total:
+            self.bars.update(self.tasks[name], description=f"{name}: done, at work on what follows")
+            self.ended = name
+            if not self.console.is_terminal:
+                self.console.print(f"solved {name}: {total} {self.unit}{'' if total == 1 else 's'}", soft_wrap=True)
 
 
 @app.command()
@@ -215,11 +230,12 @@ def _finish(
     units: str | None = None,
 ) -> None:  # fmt: skip
     from studwell.show.both_units import BothUnits, names_of
+    from studwell.show.fitted import print_fitted
 
     case = result.record.case
     both = BothUnits(names_of(case), units or case.units)
     console = out_console()
-    console.print(result.table(units))
+    print_fitted(console, result.table(units))
     for item in result.findings:
         console.print(f"- {both.words(item.text)}", soft_wrap=True)
     try:
@@ -400,6 +416,12 @@ def bench(
     console.print(f"record in {path}", soft_wrap=True)
 
 
+def _by_ctrl_c(ended: SystemExit) -> bool:
+    """Whether typer ended a command for Ctrl-C without a word; one that answers Ctrl-C itself has said what is kept."""
+    exit_asked = ended.__context__
+    return exit_asked is not None and isinstance(exit_asked.__cause__, KeyboardInterrupt)
+
+
 def main() -> None:
     """Run the command line."""
     warnings.filterwarnings("ignore", category=UserWarning, module="matplotlib")
@@ -408,6 +430,10 @@ def main() -> None:
     except KeyboardInterrupt:
         typer.echo("studwell: stopped", err=True)
         raise SystemExit(130) from None
+    except SystemExit as ended:
+        if _by_ctrl_c(ended):
+            typer.echo("studwell: stopped", err=True)
+        raise
     except Exception as problem:
         if os.environ.get("STUDWELL_DEBUG"):
             raise

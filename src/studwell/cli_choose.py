@@ -42,6 +42,7 @@ def choose(
     """Choose torque, turns and parts within [bounds]: the best compromises, one recommended with reasons."""
     from studwell import api
     from studwell.show.choice import choice_lines, choice_table
+    from studwell.show.fitted import print_fitted
     from studwell.store.summary import slug
     from studwell.store.writing import check_folder
 
@@ -59,7 +60,7 @@ def choose(
         return "search" if total == totals[0] else "lengths between"
 
     try:
-        with Bars() as bars:
+        with Bars("setup") as bars:
             choice = api.choose(
                 known, refinement=refinement, ledger=folder / "search.rows", workers=workers, scheduler=scheduler,
                 resume=resume, odds_samples=odds_samples,
@@ -69,7 +70,7 @@ def choose(
         typer.echo(f"studwell: {problem}", err=True)
         raise typer.Exit(3) from None
     console = out_console()
-    console.print(choice_table(choice.record))
+    print_fitted(console, choice_table(choice.record), ("", "parts"))
     for line in choice_lines(choice.record):
         console.print(line, soft_wrap=True)
     try:

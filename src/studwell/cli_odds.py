@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 import time
 from pathlib import Path
 from typing import Annotated
@@ -12,34 +13,66 @@ import typer
 from studwell.cli import Bars, CaseFile, Json, Out, Refinement, Units, app, out_console, plainly
 from studwell.cli_choose import CAUTION, Scheduler, Workers
 from studwell.runs import Pace
+from studwell.units import number_text
 
 TELL_EVERY = 5.0
 """Seconds between two lines about one stage where there is no terminal for a bar."""
+
+QUIET = 10.0
+"""Seconds without a line after which the stage at work is named where there is no terminal."""
+
+OTHER_UNITS = {"rare failures": "mode", "sections": "", "sections between": ""}
+"""What a stage counts, by the end of its name, where that is not samples."""
 
 
 class Paces(Bars):
     """Progress of stages with their rate and the time left: in the bar, or a line now and then where there is none."""
 
     def __init__(self) -> None:
-        super().__init__()
+        super().__init__("sample")
         self.told: dict[str, float] = {}
+        self.stage, self.began, self.spoken = "", 0.0, time.monotonic()
+        self.over = threading.Event()
 
     def __enter__(self) -> Paces:
         super().__enter__()
+        if not self.console.is_terminal:
+            threading.Thread(target=self._watch, daemon=True).start()
         return self
 
+    def __exit__(self, *rest: object) -> None:
+        self.over.set()
+        super().__exit__(*rest)
+
+    def _watch(self) -> None:
+        """Name the stage at work whenever nothing was said for a while."""
+        while not self.over.wait(0.2 * QUIET):
+            now = time.monotonic()
+            if self.stage and now - self.spoken >= QUIET:
+                self._say(f"at work on {self.stage}, {now - self.began:.0f} s so far")
+
+    def _say(self, words: str) -> None:
+        self.spoken = time.monotonic()
+        self.console.print(words, soft_wrap=True)
+
     def pace(self, name: str, pace: Pace) -> None:
-        """Show how far a stage is."""
+        """Show how far a stage is; 0 done: it begins."""
+        now = time.monotonic()
+        if name != self.stage:
+            self.stage, self.began = name, now
+        self.unit = OTHER_UNITS.get(name.rpartition(", ")[2], "sample")
         self.step(name, pace.done, pace.total)
+        if pace.done >= pace.total:
+            self.stage, self.began, self.spoken = f"what follows {name}", now, now
+            return
+        words = name if not pace.done else f"{name}, {number_text(pace.rate, 2)} a second"
         left = ""
         if pace.left:
             left = f", {pace.left:.0f} s left" if pace.left < 100.0 else f", {pace.left / 60.0:.0f} min left"
-        words = f"{name}, {pace.rate:.3g} a second{left}"
-        self.bars.update(self.tasks[name], description=words)
-        now = time.monotonic()
+        self.bars.update(self.tasks[name], description=words + left)
         if not self.console.is_terminal and now - self.told.setdefault(name, now) >= TELL_EVERY and left:
             self.told[name] = now
-            self.console.print(f"{words}: {pace.done} of {pace.total}", soft_wrap=True)
+            self._say(f"{words}{left}: {pace.done} of {pace.total}")
 
 
 @app.command()
@@ -69,6 +102,7 @@ def odds(
     from studwell import api
     from studwell.cli import _setup_name
     from studwell.show.both_units import BothUnits, names_of
+    from studwell.show.fitted import print_fitted
     from studwell.show.odds import odds_lines, odds_table
     from studwell.store.summary import slug
     from studwell.store.writing import check_folder
@@ -88,10 +122,12 @@ def odds(
         )  # fmt: skip
     console = out_console()
     both = BothUnits(names_of(known), units or known.units)
-    console.print(odds_table(result.record))
+    print_fitted(console, odds_table(result.record), ("setup", "mode"))
     for line in odds_lines(result.record):
         console.print(f"- {both.words(line)}", soft_wrap=True)
-    result.write(folder, json_file=json, units=units)
+    with Paces() as bars:
+        bars.pace("samples, figures and report", Pace(0, 1, 0.0, None))
+        result.write(folder, json_file=json, units=units)
     console.print(f"\nresults in {folder}", soft_wrap=True)
     console.print(CAUTION, soft_wrap=True)
     if result.record.stopped:

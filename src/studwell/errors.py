@@ -115,7 +115,7 @@ class BadCase(StudwellError, ValueError):
     @property
     def line(self) -> str:
         """The message alone: file: key = value: problem; allowed: what."""
-        where = self.key
+        where = self.key if len(self.key) <= LONGEST_KEY else f"{self.key[: LONGEST_KEY - 43]}...{self.key[-40:]}"
         if where and self.value is not None:
             where = f"{where} = {shown(self.value)}"
         parts = [part for part in (self.file, where, self.problem) if part]
@@ -196,6 +196,10 @@ class OutOfBody(StudwellError):
     """A point asked for that no element of the body holds."""
 
     slug = "out-of-body"
+
+
+LONGEST_KEY = 180
+"""Letters of a place in a file that an error line shows: of a longer one, a name gone wrong, its two ends."""
 
 
 def shown(value: object, width: int = 60) -> str:

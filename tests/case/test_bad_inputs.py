@@ -259,3 +259,10 @@ def test_a_tip_whose_edge_would_jam_against_the_wall_of_a_ball_end_is_refused(go
     with pytest.raises(BadCase, match="steeper than 60 deg") as caught:
         case_from_text(text, "pump.toml")
     assert "[stud] tip_diameter" in str(caught.value) and "at most 5.7" in str(caught.value)
+
+
+def test_a_name_of_hundreds_of_letters_is_not_echoed_in_full(good):
+    name = "".join(f"{number:03d}" for number in range(140))
+    with pytest.raises(BadCase) as caught:
+        case_from_text(f"{good}\n[setup.x{name}]\n", "pump.toml")
+    assert len(caught.value.line) < 260 and name[:40] in caught.value.line and "..." in caught.value.line

@@ -46,6 +46,12 @@ def test_ranges_are_read_in_inner_units_and_washers_spread_out(base):
     )  # fmt: skip
 
 
+def test_springs_may_lie_on_another_stocked_washer(base):
+    found = bounds(base, '[[bounds.washer]]\nkind = "spring"\nsize = "DIN 6796 M8"\nseries = 3\non = "M8 wide"\n')
+    assert found.washers == (WasherChoice("DIN 6796 M8", 1, 3, "M8 wide"),)
+    assert found.washers[0].text == "plain M8 wide, 3 DIN 6796 M8 (3 in series)"
+
+
 def test_setups_made_within_bounds_start_from_the_named_setup(base):
     found = bounds(base, '[bounds]\nsetup = "turned back"\ntorque = ["8 N*m", "9 N*m"]\n')
     made = found.make("mine", {"tightening": {"torque": "8.5 N*m"}})
@@ -84,6 +90,8 @@ def test_a_case_with_bounds_can_be_handed_to_another_process(base):
         ('[[bounds.washer]]\nkind = "plain"\nsize = "M88"\n', "size", "unknown-name", "no plain washer"),
         ('[[bounds.washer]]\nkind = "spring"\n', "size", "missing-key", "needs it"),
         ('[[bounds.washer]]\nkind = "plain"\nseries = 2\n', "series", "bad-value", "does not go"),
+        ('[[bounds.washer]]\nkind = "plain"\non = "M8 wide"\n', "on", "bad-value", "does not go"),
+        ('[[bounds.washer]]\nkind = "spring"\nsize = "DIN 6796 M8"\non = "M8 broad"\n', "on", "unknown-name", "M8"),
         ('[[bounds.washer]]\nkind = "spring"\nsize = "DIN 6796 M8"\nseries = [0]\n', "series", "out-of-range", "zero"),
         ('[[bounds.washer]]\nkind = "spring"\nsize = "DIN 6796 M8"\nseries = []\n', "series", "out-of-range", "empty"),
         ('[bounds]\nnut = ["square"]\n', "nut", "bad-value", "not one of"),
@@ -118,3 +126,8 @@ def test_springs_to_try_count_as_springs_of_the_case_and_may_be_left_out():
         case_from_text(text)
     found = case_from_text(text + table).bounds
     assert not found.make("plain", {"washer": [{"kind": "plain", "size": "M8"}]}).springs
+
+
+def test_a_setup_that_is_not_there_is_refused_with_the_names_in_quotes(base):
+    found = refusal(base, '[bounds]\nsetup = "turned bck"\nnut = ["hex"]\n')
+    assert "did you mean turned back?" in found.line and found.allowed == '"first", "turned back"'

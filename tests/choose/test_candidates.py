@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from studwell.choose.candidates import Axis, candidates
+from studwell.choose.candidates import UNHELD, Axis, candidates
 
 spec = importlib.util.spec_from_file_location("choose_conftest", Path(__file__).parent / "conftest.py")
 made = importlib.util.module_from_spec(spec)
@@ -37,13 +37,46 @@ def test_parts_that_do_not_go_together_are_told_with_their_reason(case):
 
 def test_a_protrusion_sets_the_length_of_the_stud_whatever_stands_under_the_nut():
     case = made.open_case(
-        '[bounds]\nprotrusion = ["7 mm", "9 mm"]\n'
+        '[bounds]\nprotrusion = ["1 mm", "3 mm"]\n'
         'washer = [{ kind = "plain" }, { kind = "spring", size = "DIN 6796 M8", series = 2 }]\n'
     )
     found, _ = candidates(case.bounds, "metric")
     setups = [candidate.setup((0, 0)) for candidate in found]
-    assert [setup.protrusion - setup.tip_gap for setup in setups] == pytest.approx([7, 8, 9, 7, 8, 9])
+    beyond = [setup.protrusion - setup.tip_gap - setup.nut.height for setup in setups]
+    assert beyond == pytest.approx([1, 2, 3, 1, 2, 3], abs=0.05)
     assert setups[3].stud.length > setups[0].stud.length + 4.0
+    assert "stud 1 mm beyond the nut's hexagon" in found[0].combination.text
+
+
+@pytest.mark.parametrize(("system", "step"), [("metric", 0.1), ("inch", 0.127)])
+def test_the_length_that_follows_is_one_that_can_be_cut_and_pasted(system, step):
+    case = made.open_case('[bounds]\nprotrusion = ["1.234 mm", "2.9876 mm"]\n')
+    found, _ = candidates(case.bounds, system)
+    for candidate in found:
+        text = candidate.overrides((0, 0))["stud"]["length"]
+        assert len(text.split()[0].partition(".")[2]) <= (1 if system == "metric" else 3), text
+        length = candidate.setup((0, 0)).stud.length
+        assert length / step == pytest.approx(round(length / step), abs=1e-6)
+        assert candidate.beyond_nut(0) == pytest.approx(candidate.combination.protrusion, abs=0.51 * step)
+
+
+def test_an_even_number_of_springs_lies_crown_down_and_an_odd_one_needs_a_wide_washer():
+    springs = '{ kind = "spring", size = "DIN 6796 M8", series = [2, 3] }'
+    wide = '{ kind = "spring", size = "DIN 6796 M8", series = 3, on = "M8 wide" }'
+    found, refused = candidates(made.open_case(f"[bounds]\nwasher = [{springs}, {wide}]\n").bounds, "metric")
+    assert [candidate.setup((0, 0)).springs[0].orientation for candidate in found] == ["crown down", "crown up"]
+    assert found[1].setup((0, 0)).washers[0].outer_diameter == 24.0
+    assert list(refused) == ["3 DIN 6796 M8 (3 in series)"]
+    assert refused["3 DIN 6796 M8 (3 in series)"].startswith(UNHELD) and "washer 1 is only 16 mm" in str(refused)
+
+
+def test_how_far_a_stud_stands_beyond_its_nut_rises_with_the_turns():
+    case = made.open_case('[bounds]\nback_off = ["0.1 turn", "0.5 turn"]\n')
+    (candidate,), _ = candidates(case.bounds, "metric")
+    count = candidate.axes[1].count
+    for place in (0, count // 2, count):
+        setup = candidate.setup((0, place))
+        assert candidate.beyond_nut(place) == pytest.approx(setup.protrusion - setup.nut.height, abs=1e-9)
 
 
 def test_an_insert_of_the_list_replaces_that_of_the_case():

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from studwell.case import case_from_text
-from studwell.choose.candidates import candidates
+from studwell.choose.candidates import UNHELD, candidates
 from studwell.choose.objectives import order_keys
 from studwell.choose.search import search_plan
-from studwell.choose.study import _odds, choose
+from studwell.choose.study import _first, _odds, _springs_and_nut, choose
 from studwell.errors import BadCase, BadMesh, NotConverged
 from studwell.runs import execute
 from studwell.show.choice import choice_lines, choice_table, plot_choice, write_choice
@@ -192,9 +192,82 @@ def test_the_figure_shows_every_solved_setup_inside_its_frame_and_rings_one(choi
     assert "leak" in ax.get_xlabel()
 
 
+def test_the_figure_has_a_title_explains_its_marks_and_ends_where_its_points_do(choice):
+    ax = plot_choice(choice)
+    assert ax.get_title(loc="left") or ax.get_title()
+    labels = " ".join(text.get_text().replace("\n", " ") for text in ax.get_legend().get_texts())
+    marks = [line for line in ax.lines if line.get_linestyle() == "None" and len(line.get_xdata())]
+    kinds = set()
+    for mark in marks:
+        if mark.get_label() != "recommended" and (mark.get_xdata() <= 1.6).all() and (mark.get_ydata() <= 1.6).all():
+            large, hollow = mark.get_markersize() > 3.0, mark.get_markerfacecolor() == "none"
+            kinds.add("small" if not large else "open" if hollow else "filled")
+    assert kinds and {word for word in ("small", "open", "filled") if f"{word}: " in labels} == kinds
+    shown = np.concatenate([line.get_xdata() for line in marks])
+    shown = shown[shown <= 1.6]
+    low, high = ax.get_xlim()
+    assert low <= shown.min() and shown.max() <= high <= max(1.0, shown.max()) + 0.1
+    assert shown.min() - low < 0.11 or low == 0.0
+
+
 def test_its_folder_holds_whole_files(choice, tmp_path):
     write_choice(choice, tmp_path / "out")
     names = {path.name for path in (tmp_path / "out").rglob("*") if path.is_file()}
     assert names == {
         "summary.json", "compromises.csv", "recommended.toml", "run.json", "compromises.png", "compromises.svg",
     }  # fmt: skip
+
+
+def inside(choice, row, millimetres):
+    """The choice's rows, in which the stud of one row's candidate ends inside its nut."""
+    number = int(choice.rows.candidate[row])
+    short = replace(choice.rows.candidates[number])
+    short.__dict__["_beyond"] = (-millimetres, -millimetres)
+    listed = tuple(short if i == number else each for i, each in enumerate(choice.rows.candidates))
+    return replace(choice.rows, candidates=listed)
+
+
+def test_a_stud_that_ends_inside_its_nut_ranks_behind_one_that_fills_it_and_is_warned_of(choice):
+    rows = inside(choice, choice.recommended, 1.25).with_more(
+        choice.rows
+    )  # every setup twice, once with a nut that is full
+    order = sorted(range(len(rows)), key=lambda row: rows.keys[row])
+    same = [row for row in order if rows.keys[row][:4] == rows.keys[order[0]][:4]]
+    empty = [rows.beyond_nut(row) < 0.0 for row in same]
+    assert any(empty) and empty == sorted(empty)
+    assert rows.margins[order[0]] == pytest.approx(choice.rows.margins[choice.recommended], nan_ok=True)
+    (warning,) = [text for text in _springs_and_nut(rows, choice.recommended) if text.startswith("warning")]
+    assert "ends 1.2 mm (1 pitch) inside the nut" in warning and "longer stud" in warning
+    assert "whose stud fills its nut" in _first(rows, order[0])
+    assert not any("warning" in reason for reason in choice.reasons)
+
+
+def test_a_failing_or_less_known_setup_gains_nothing_by_filling_its_nut(choice):
+    rows = inside(choice, choice.recommended, 1.0)
+    for row, key in enumerate(rows.keys):
+        if key[:4] > choice.rows.keys[choice.recommended][:4]:
+            assert key > rows.keys[choice.recommended], row
+
+
+def test_how_the_springs_lie_is_among_the_reasons(choice):
+    assert choice.result.setup.springs[0].orientation == "crown down"
+    assert sum("crown down" in reason for reason in choice.reasons) == 1
+    assert 'orientation = "crown down"' in setup_text(choice.name, choice.overrides)
+
+
+def test_combinations_whose_springs_are_not_held_are_counted_apart(choice):
+    loose = replace(choice, refused={**choice.refused, "three": f"{UNHELD}: the rim hangs over"})
+    lines = "\n".join(choice_lines(loose))
+    assert "1 combinations do not go together" in lines
+    assert (
+        "1 combinations were left out, such as three: an edge of its springs is not held: the rim hangs over" in lines
+    )
+    assert "were left out" not in "\n".join(choice_lines(choice))
+
+
+def test_meshes_are_compared_only_where_they_differ(choice):
+    assert choice.refinement == choice.search_refinement
+    assert not any("coarse mesh" in line for line in choice_lines(choice))
+    finer = replace(choice, refinement=1.0)
+    assert any("by less than 0.01" in line for line in choice_lines(replace(finer, search_error=0.002)))
+    assert any("by at most 0.03" in line for line in choice_lines(replace(finer, search_error=0.031)))

@@ -102,7 +102,7 @@ def test_a_search_killed_at_any_moment_resumes_to_the_same_summary(tmp_path):
     case = tmp_path / "small.toml"
     case.write_text(
         text[: min(ends) + 1]
-        + '[bounds]\ntorque = ["8 N*m", "16 N*m"]\nnut = ["hex", "domed"]\nprotrusion = ["6.5 mm", "8 mm"]\n'
+        + '[bounds]\ntorque = ["8 N*m", "16 N*m"]\nnut = ["hex", "domed"]\nprotrusion = ["1 mm", "4 mm"]\n'
     )
 
     def start(out, *more):

@@ -87,7 +87,19 @@ def test_summary_holds_every_key_that_the_contract_names(compared):
 
 def test_same_inputs_give_the_same_bytes(small_case, compared, tmp_path):
     _, first = compared
-    again = studwell("compare", small_case, "--out", tmp_path, "--refinement", 0.4, "--no-band", "--fields", "none")
+    again = studwell(
+        "compare",
+        small_case,
+        "--out",
+        tmp_path,
+        "--refinement",
+        0.4,
+        "--no-band",
+        "--fields",
+        "none",
+        env={"COLUMNS": "100"},
+    )
+    assert "This screen is 100 characters wide: the table stands in 2 parts." in again.stdout
     assert again.returncode == 0
     assert (tmp_path / "summary.json").read_bytes() == (first / "summary.json").read_bytes()
 
@@ -218,7 +230,8 @@ def test_ctrl_c_keeps_what_is_finished(tmp_path):
 
 def test_help_lists_only_commands_that_work():
     text = studwell("--help").stdout
-    for command in "new compare solve mesh stock verify bench choose backoff odds card page".split():
+    commands = ("new", "compare", "solve", "mesh", "stock", "verify", "bench", "choose", "backoff", "odds", "card", "page")
+    for command in commands:
         assert f" {command} " in text
     assert " pattern " not in text
 
@@ -227,6 +240,13 @@ def test_stock_lists_every_kind_with_status_and_source():
     text = studwell("stock").stdout
     for word in ("a356-t6 sand", "DIN 6796 M8", "fibre sheet 0.5", "from memory", "confirmed"):
         assert word in text
+
+
+@pytest.mark.parametrize("density", ["nan", "inf", "0.2", "4.1"])
+def test_a_mesh_density_that_is_none_is_refused_with_what_is_allowed(small_case, density):
+    done = CliRunner().invoke(app, ["compare", str(small_case), "--refinement", density])
+    assert done.exit_code == 2
+    assert f"{density}: allowed: a number from 0.3 to 4" in done.output
 
 
 def test_an_unknown_choice_of_fields_is_refused_in_plain_words(small_case):

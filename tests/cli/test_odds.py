@@ -1,6 +1,7 @@
 """`studwell odds` on the command line."""
 
 import json
+import re
 import signal
 import subprocess
 import sys
@@ -11,6 +12,8 @@ import pytest
 from typer.testing import CliRunner
 
 from studwell.cli import app
+from studwell.cli_odds import TELL_EVERY, Paces
+from studwell.runs import Pace
 
 CASE = str(Path(__file__).parents[2] / "cases" / "hut-pump.toml")
 QUICK = ["--setup", "bottomed, plain", "--refinement", "0.4", "--workers", "1", "--check", "0", "--no-sensitivity"]
@@ -44,6 +47,53 @@ def test_bad_use_is_two_with_a_plain_line(tmp_path):
         found = run(*arguments, "--out", str(tmp_path))
         assert found.exit_code == 2, found.output
         assert "Traceback" not in found.output
+
+
+@pytest.mark.parametrize(
+    ("torque", "told"),
+    [
+        ('{ distribution = "normal", sd = "20 N*m" }', ('sd = "20 N*m"', "would be below 0 N*m", "at most 5.2 N*m")),
+        (
+            '{ distribution = "triangular", low = "20 N*m", high = "30 N*m" }',
+            ('mode = "16.27 N*m"', "from 20 N*m to 30 N*m"),
+        ),
+    ],
+)
+def test_a_spread_that_cannot_be_drawn_is_bad_input_before_anything_is_solved(tmp_path, torque, told):
+    text = Path(CASE).read_text()
+    path = tmp_path / "odd.toml"
+    path.write_text(re.sub(r'(?m)^"tightening.torque" = .*$', f'"tightening.torque" = {torque}', text))
+    done = CliRunner().invoke(app, ["odds", str(path), "--samples", "10", "--out", str(tmp_path / "out")])
+    assert done.exit_code == 2 and not done.stdout
+    assert done.stderr.startswith("studwell: odd.toml: [spread] tightening.torque ")
+    assert all(words in done.stderr for words in told) and "; allowed: " in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_what_is_done_counts_samples_and_rates_are_plain_numbers(capsys):
+    with Paces() as bars:
+        bars.pace("a", Pace(1, 2, 3213.4, 1.0))
+        bars.told["a"] = -TELL_EVERY
+        bars.pace("a", Pace(1, 2, 3213.4, 1.0))
+        bars.pace("a", Pace(2, 2, 3213.4, 0.0))
+        bars.pace("b, checks", Pace(1, 1, 1.0, 0.0))
+        bars.pace("b, rare failures", Pace(3, 3, 1.0, 0.0))
+    lines = capsys.readouterr().err.splitlines()
+    assert lines == [
+        "a, 3200 a second, 1 s left: 1 of 2", "solved a: 2 samples", "solved b, checks: 1 sample",
+        "solved b, rare failures: 3 modes",
+    ]  # fmt: skip
+
+
+def test_a_long_stage_is_named_while_nothing_else_is_said(monkeypatch, capsys):
+    monkeypatch.setattr("studwell.cli_odds.QUIET", 0.05)
+    with Paces() as bars:
+        bars.pace("a, sections", Pace(0, 1, 0.0, None))
+        time.sleep(0.3)
+        bars.pace("a", Pace(5, 5, 1.0, 0.0))
+        time.sleep(0.3)
+    told = capsys.readouterr().err
+    assert "at work on a, sections, 0 s so far" in told and "at work on what follows a, 0 s so far" in told
 
 
 def _command(*arguments: str) -> list[str]:

@@ -215,7 +215,7 @@ SOFT = """
 seating = { mode = "backed off", back_off = "0.2 turn", counted_from = "first contact" }
 stud = { length = "103 mm", nut_thread_length = "34 mm" }
 washer = [
-    { kind = "plain", size = "M8" },
+    { kind = "plain", inner_diameter = "8.4 mm", outer_diameter = "22 mm", thickness = "1.6 mm" },
     { kind = "spring", inner_diameter = "8.4 mm", outer_diameter = "22 mm", thickness = "3 mm", cone_height = "0.3 mm", \
 series = 4, edge_friction = 0, surface_friction = 0 },
     { kind = "plain", inner_diameter = "8.4 mm", outer_diameter = "22 mm", thickness = "1.6 mm" },

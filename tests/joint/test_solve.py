@@ -27,7 +27,7 @@ WASHERS = st.sampled_from(
         f"[{PLAIN}]",
         f'[{PLAIN}, {{ kind = "spring", size = "DIN 2093 A 16x8.2x0.9" }}]',
         f'[{PLAIN}, {{ kind = "spring", size = "DIN 2093 A 16x8.2x0.9", parallel = 2 }}]',
-        f'[{PLAIN}, {{ kind = "spring", size = "DIN 6796 M8" }}]',
+        f'[{PLAIN}, {{ kind = "spring", size = "DIN 6796 M8", series = 2, orientation = "crown down" }}]',
         f"[{PLAIN}, {PLAIN}]",
     ]
 )
@@ -288,7 +288,7 @@ def test_a_stud_tightened_beyond_yield_stretches_and_never_shrinks(make_setup, b
 
 
 def test_steps_prepared_together_are_the_steps_that_one_at_a_time_finds(make_setup, build, live):
-    washer = '{ kind = "spring", size = "DIN 6796 M8", series = 2 }'
+    washer = '{ kind = "spring", size = "DIN 6796 M8", series = 2, orientation = "crown down" }'
     built = build(make_setup(f'washer = [{PLAIN}, {washer}]\nstud = {{ length = "90 mm" }}', steps=24))
     joint = built.joint
     together = live(built)  # on PreparedSteps

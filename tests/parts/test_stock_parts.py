@@ -39,6 +39,14 @@ def test_plain_washers_match_iso_7089(published):
         assert [washer.inner_diameter, washer.outer_diameter, washer.thickness] == figures, size
 
 
+@pytest.mark.parametrize("size", ["M5", "M6", "M8", "M10", "M12"])
+def test_a_wide_washer_has_the_bore_of_the_normal_one_and_is_wider_than_the_conical_spring_of_its_size(size):
+    wide, normal = stock_plain_washer(f"{size} wide"), stock_plain_washer(size)
+    assert wide.inner_diameter == normal.inner_diameter and wide.thickness >= normal.thickness
+    assert wide.outer_diameter > stock_spring(f"DIN 6796 {size}").outer_diameter > normal.outer_diameter
+    assert wide.status == "from memory" and "ISO 7093-1" in wide.source
+
+
 @pytest.mark.parametrize("size", ["M5", "M6", "M8", "M10"])
 @pytest.mark.parametrize("name", ["8.8", "10.9"])
 def test_loads_match_iso_898_within_its_rounding(published, size, name):

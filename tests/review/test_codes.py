@@ -1,6 +1,17 @@
 import pytest
 
-from studwell.review.codes import HARMFUL, NEEDED, NO_CURE, SAME, UNKNOWN, WORTH, Tried, code_of, find_flips
+from studwell.review.codes import (
+    HARMFUL,
+    NEEDED,
+    NO_CURE,
+    SAME,
+    UNKNOWN,
+    WORTH,
+    Tried,
+    code_of,
+    find_flips,
+    margin_words,
+)
 
 
 @pytest.mark.parametrize(
@@ -31,3 +42,16 @@ def test_flips_are_found_to_the_stated_width_and_unknowns_are_not_flips():
     for (value, _, _), expected in zip(found.flips, (2.0, 2.0 / 0.6, 5.0), strict=True):
         assert abs(value - expected) <= found.within
     assert [one.value for one in found.tried] == sorted(one.value for one in found.tried)
+
+
+@pytest.mark.parametrize(
+    ("driven", "back", "words"),
+    [
+        (0.5346, 0.4312, ("0.535", "0.431")),
+        (0.9962, 0.4, ("0.996", "0.400")),
+        (0.8, 0.5, ("0.80", "0.50")),
+        (0.8, None, ("0.80", "unknown")),
+    ],
+)
+def test_margins_near_a_limit_of_a_word_have_a_third_digit(driven, back, words):
+    assert margin_words(driven, back) == words

@@ -61,3 +61,30 @@ def test_an_instant_at_the_assembly_temperature_leaves_the_wedge_alone(trials, b
     shares = apart.shares["floor stress"]
     assert shares.share[WEDGE] == pytest.approx(shares.total, rel=1e-12) and shares.total > 0.0
     assert apart.stack == 0.0
+
+
+@pytest.fixture(scope="module")
+def cold_pair(trials, bottomed, drive, driven):
+    """Mechanisms at the coldest instant, with what turning back by the rule relieves, and the turned back trial."""
+    step = int(np.argmin(driven.history.temperatures.mean(axis=1)))
+    back = trials.live(bottomed, drive, 0.22)
+    return mechanisms_apart(trials, bottomed, drive, driven, step, 0.5, 0.22), back, step
+
+
+def test_what_turning_back_relieves_is_the_difference_of_the_two_histories(cold_pair, driven):
+    apart, back, step = cold_pair
+    pair = [trial.timeline.forces.thread[trial.timeline.run[step]] for trial in (driven, back)]
+    relieved = apart.relieved["thread load"]
+    assert math.fsum(relieved.share.values()) == pytest.approx(relieved.total, rel=1e-9)
+    assert relieved.total == pytest.approx(pair[0] - pair[1], rel=0.02)
+
+
+def test_a_mechanism_that_is_there_with_or_without_the_gap_relieves_next_to_nothing(cold_pair):
+    apart, _, _ = cold_pair
+    driven, relieved = apart.shares["thread load"].share, apart.relieved["thread load"].share
+    assert relieved[WEDGE] == pytest.approx(driven[WEDGE], rel=1e-9)  # a turned back stud has no wedge to add
+    assert abs(relieved[STACK]) < 0.6 * abs(driven[STACK])
+
+
+def test_without_turns_nothing_is_relieved_and_nothing_more_is_solved(hot):
+    assert hot.relieved == {}

@@ -7,19 +7,25 @@ from pathlib import Path
 import pytest
 
 from studwell.case import read_case
+from studwell.case.records import Pocket
 from studwell.case.review import Review as Given
-from studwell.errors import BadCase, Unknown
+from studwell.errors import BadCase, NotConverged, Unknown
+from studwell.parts.fluid import stock_fluid
 from studwell.parts.material import stock_material
+from studwell.review.around import other_setups_sentence, pocket_sentence
 from studwell.review.codes import NEEDED, NO_CURE, SAME, WORTH, Flips, code_of
 from studwell.review.measurements import measurements
-from studwell.review.mechanisms import WEDGE
+from studwell.review.mechanisms import COLD, MECHANISMS, STACK, STEADY, WEDGE
+from studwell.review.reason import reason_sentence
 from studwell.review.run import review
-from studwell.review.sentences import Told, sentences_of
-from studwell.review.sweep import POCKETS, with_floor, with_pocket
+from studwell.review.sentences import sentences_of
+from studwell.review.sweep import BEARS, HALVINGS, POCKETS, rows_of_family, turns_of, with_floor, with_pocket, with_seat
 from studwell.review.thresholds import colder
+from studwell.review.told import Told
 from studwell.review.trials import BOSS_MODES
-from studwell.review.verdict import confidence_of, near_flips
-from studwell.review.views import THREAD_YIELDS, View, _yielding, tip_pressure
+from studwell.review.verdict import confidence_of, near_flips, verdict_of
+from studwell.review.views import FLOOR_YIELDS, THREAD_YIELDS, View, _yielding, tip_pressure
+from studwell.section.seat import AT_MOUTH, SEATS, first_seat
 
 RULE = 0.22
 
@@ -62,7 +68,8 @@ def test_a_cold_climate_breaks_a_floor_that_a_mild_one_leaves_whole(trials, bott
 def test_every_sentence_holds_numbers_and_the_rule_by_which_it_was_chosen(reviewed):
     subjects = [each.subject for each in reviewed.verdict.sentences]
     assert subjects[:4] == ["harm", "reason", "enough", "hold"]
-    assert {"cost", "yielding", "pocket", "flips", "other boss"} <= set(subjects)
+    assert {"cost", "yielding", "pocket", "seats", "flips", "other boss"} <= set(subjects)
+    assert "own pocket" not in subjects and "other setups" not in subjects
     assert all(each.numbers and each.rule and each.text.endswith(".") for each in reviewed.verdict.sentences)
     assert reviewed.verdict.sentence("reason").code == "the wedge"
     harm = reviewed.verdict.sentence("harm")
@@ -133,14 +140,48 @@ def test_views_that_rest_on_one_mode_are_said_to_depend_on_each_other():
     assert "boss thread strip governs in 3" in confidence_of(views, WORTH)[1]
 
 
-def test_the_reason_is_told_of_what_the_largest_margin_is_made_of(reviewed):
+def test_the_reason_is_told_of_what_turning_back_takes_off_the_largest_margin(reviewed):
     assert reviewed.driven.governing == "boss thread strip"
     reason = reviewed.verdict.sentence("reason")
-    shares = reviewed.apart[reviewed.stated].shares["thread load"]
-    assert "thread load" in reason.text and reason.numbers["wedge"] == shares.share[WEDGE]
-    assert shares.everything == max(one.shares["thread load"].everything for one in reviewed.apart)
-    assert reason.numbers["stack"] > reason.numbers["wedge"] > 0.0 > reason.numbers["expansion"]
-    assert "with or without the gap" in reason.text
+    apart = reviewed.apart[reviewed.stated]
+    assert "thread load" in reason.text and reason.numbers["wedge"] == apart.relieved["thread load"].share[WEDGE]
+    assert apart.shares["thread load"].everything == max(one.shares["thread load"].everything for one in reviewed.apart)
+    relieved = apart.lived["thread load"] - reviewed.back.thread
+    assert reason.numbers["relieved"] == pytest.approx(relieved, rel=0.02)
+    assert abs(reason.numbers["stack"]) < 0.5 * reason.numbers["driven_stack"]
+
+
+def apart_of(reviewed, **relieved):
+    """The stated mechanisms with other shares of what turning back relieves of the thread load, N."""
+    apart = reviewed.apart[reviewed.stated]
+    share = {**dict.fromkeys(MECHANISMS, 0.0), **{name: relieved.get(key, 0.0) for key, name in KEYS.items()}}
+    total = sum(share.values())
+    found = replace(apart.relieved["thread load"], share=share, nothing=0.0, everything=total)
+    return (replace(apart, relieved={"thread load": found}),)
+
+
+KEYS = {"wedge": WEDGE, "steady": STEADY, "cold": COLD, "stack": STACK}
+
+
+@pytest.mark.parametrize(
+    ("relieved", "code"),
+    [
+        ({"wedge": 3000.0, "cold": -30.0, "stack": 10.0}, "the wedge"),
+        ({"wedge": 1000.0, "steady": 2000.0}, "expansion"),
+        ({"wedge": 900.0, "steady": 800.0, "stack": 850.0}, "several"),
+        ({"stack": 3000.0, "wedge": 10.0}, "the stack"),
+        ({"wedge": 1000.0, "steady": -1000.0}, "nothing"),
+    ],
+)
+def test_the_reason_is_named_from_what_turning_back_relieves_not_from_what_is_there_anyway(reviewed, relieved, code):
+    told = told_of(reviewed, apart=apart_of(reviewed, **relieved), stated=0, teeth=None)
+    assert reason_sentence(told, WORTH).code == code
+
+
+def test_no_main_reason_is_named_where_turning_back_makes_no_difference(reviewed):
+    told = told_of(reviewed, apart=apart_of(reviewed, wedge=3000.0), stated=0)
+    assert "main reason" in reason_sentence(told, WORTH).text
+    assert "main reason" not in reason_sentence(told, SAME).text
 
 
 def test_meshed_teeth_see_the_same_mechanisms_at_the_same_instant(reviewed):
@@ -242,3 +283,130 @@ def test_what_was_solved_before_a_stop_is_kept(small_case):
     found = review(small_case, refinement=0.3, progress=stop)
     assert found.stopped and found.need is not None and len(found.apart) == 1 and not found.rows
     assert found.verdict.sentence("enough") is not None and found.verdict.sentence("flips") is None
+    assert found.verdict.confidence == "low" and found.verdict.why.startswith("not judged: stopped")
+
+
+def wet_case(case, contents="water"):
+    pocket = Pocket(contents, 1.0, "first contact", "sealed", None, stock_fluid(contents))
+    return replace(case, setups=(replace(case.setups[0], pocket=pocket),))
+
+
+def stop_at(part):
+    def progress(name, done, whole):
+        if name == part:
+            raise KeyboardInterrupt
+
+    return progress
+
+
+def test_a_wet_first_setup_is_said_to_be_judged_dry_and_is_solved_wet_as_well(small_case):
+    found = review(wet_case(small_case), refinement=0.3, progress=stop_at("smallest back-off"))
+    assert "judged dry (this setup has water" in found.verdict.sentence("harm").text
+    own, wet = found.verdict.sentence("own pocket"), found.own_pocket
+    assert wet.driven > found.driven.worst and own.numbers["driven"] == wet.driven
+    assert own.code == wet.code == code_of(wet.driven, wet.turned_back) and "water" in own.text
+
+
+def test_another_word_with_the_own_liquid_leaves_low_confidence(reviewed):
+    views = [View(name, 0.9, 0.7, "", WORTH) for name in "abc"]
+    liquid = Pocket("water", 1.0, "first contact", "sealed", None, stock_fluid("water"))
+    told = told_of(reviewed, views=views, flips=(), rows=(), liquid=liquid)
+    same, other = (View("own pocket", 1.2, 0.7, "", code, own=False) for code in (WORTH, NEEDED))
+    assert verdict_of(replace(told, own_pocket=same)).code == WORTH
+    assert verdict_of(replace(told, own_pocket=same)).confidence == "high"
+    judged = verdict_of(replace(told, own_pocket=other))
+    assert judged.confidence == "low" and "with the water that this setup has the word is 'needed'" in judged.why
+    unsolved = View("own pocket", None, None, "", "unknown", note="no solution", own=False)
+    assert verdict_of(replace(told, own_pocket=unsolved)).confidence == "low"
+
+
+def test_the_flips_and_the_full_pocket_name_the_liquid_of_the_case(reviewed, trials, bottomed):
+    liquid = Pocket("water", 1.0, "first contact", "sealed", None, stock_fluid("water"))
+    assert with_pocket(bottomed, POCKETS[0], liquid).pocket.fluid == stock_fluid("water")
+    assert with_pocket(bottomed, POCKETS[0]).pocket.contents == "oil"
+    text = pocket_sentence(told_of(reviewed, liquid=liquid)).text
+    assert text.startswith("Water") and pocket_sentence(told_of(reviewed)).text.startswith("Oil")
+
+
+def test_other_setups_with_a_liquid_are_told(reviewed):
+    dry, wet = (
+        [replace(row, family="setup", history=name, pocket=pocket) for row in reviewed.rows if row.family == "boss"]
+        for name, pocket in (("dry one", "empty"), ("wet one", "water"))
+    )
+    found = other_setups_sentence(told_of(reviewed, rows=(*dry, *wet)))
+    assert "wet one (water): '" in found.text and "dry one" not in found.text
+    assert other_setups_sentence(told_of(reviewed, rows=tuple(dry))) is None
+
+
+def test_the_first_sentence_gives_the_range_over_views_and_says_where_yielding_raises_it(reviewed):
+    known = [view.driven for view in reviewed.views if view.own and view.driven is not None]
+    harm = reviewed.verdict.sentence("harm")
+    assert f"{min(known):.2f} to {max(known):.2f} by view" in harm.text
+    yields = View(FLOOR_YIELDS, reviewed.driven.worst + 0.18, 0.2, "floor split", WORTH)
+    told = told_of(reviewed, views=(reviewed.views[0], yields))
+    text = sentences_of(told, WORTH)[0].text
+    assert f"Yielding of the floor raises the driven stud's to {yields.driven:.2f}" in text
+    lower = replace(yields, driven=reviewed.driven.worst - 0.2)
+    assert "raises" not in sentences_of(replace(told, views=(reviewed.views[0], lower)), WORTH)[0].text
+
+
+def test_another_seat_with_another_word_counts_against_confidence():
+    views = [View(name, 0.9, 0.7, "", WORTH) for name in "abc"]
+    judged = confidence_of(views, WORTH, (), ("thread run-out in the hole: makes no difference",))
+    assert judged[0] == "moderate" and "another seat gives another word" in judged[1]
+
+
+def test_the_seat_says_by_how_much_it_wins_where_the_geometry_decides(reviewed, bottomed):
+    seat = first_seat(bottomed)
+    assert seat.next_name in SEATS and seat.next_name != seat.name and seat.ahead > 0.0
+    assert first_seat(with_seat(bottomed, seat.next_name)).ahead is None
+    shallower = replace(
+        bottomed, boss=replace(bottomed.boss, thread_depth=bottomed.boss.thread_depth - 0.5 * seat.ahead)
+    )
+    assert first_seat(shallower).ahead == pytest.approx(0.5 * seat.ahead, abs=1e-9)
+    assert seat.next_name in reviewed.verdict.sentence("seats").text
+
+
+def test_the_seat_that_carried_the_drive_is_named_for_the_thread_that_it_no_longer_loads(reviewed):
+    assert "the floor no longer loads the thread" in reviewed.verdict.sentence("cost").text
+    built = replace(reviewed.driven.built, seat=replace(reviewed.driven.built.seat, name=AT_MOUTH))
+    told = told_of(reviewed, driven=replace(reviewed.driven, built=built))
+    cost = next(each for each in sentences_of(told, WORTH) if each.subject == "cost")
+    assert "thread run-out at the mouth no longer loads" in cost.text and "floor" not in cost.text
+
+
+def test_no_line_of_the_sweep_crosses_the_end_of_contact(reviewed):
+    rows = [row for row in reviewed.rows if row.family == "torque"]
+    last = max(row.turns for row in rows if row.tip_run > BEARS)
+    free = min(row.turns for row in rows if row.turns > last)
+    assert free - last <= reviewed.drive.turns / 3 / 2**HALVINGS + 1e-12
+
+
+def test_what_heat_needs_is_a_turn_of_the_sweep(drive):
+    assert drive.turns + 0.02 / drive.pitch in turns_of(drive, RULE, heat=0.02)
+
+
+def test_a_history_without_a_solution_says_what_was_tried(trials, bottomed, monkeypatch):
+    def fails(setup, drive, turns, steps=24):
+        raise NotConverged("seat, at 0 s", "too many iterations")
+
+    monkeypatch.setattr(trials, "live", fails)
+    row = rows_of_family(trials, ("torque", "a", bottomed, "empty", ((10_000.0, (1.0,)),)), RULE)[0]
+    assert "stud and boss" in row.reason and "1 turn back" in row.reason and "of 12 mm of thread engaged" in row.reason
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (Given(seating_torques=(9e6,)), "twists the stud off"),
+        (Given(floors=(1000.0,)), "no floor any more"),
+        (Given(chip=5.0), "chips"),
+        (Given(feel=3.0), "feel"),
+        (Given(rule=9.0), r"\[review\] rule = .*9 turn.*its default"),
+        (Given(rule=20.0, rule_most=20.0), "no thread engaged"),
+    ],
+)
+def test_what_no_stud_can_have_is_refused_by_its_own_key(small_case, given, said):
+    setup = replace(small_case.setups[0], review=given)
+    with pytest.raises(BadCase, match=said):
+        review(replace(small_case, setups=(setup,)))

@@ -9,9 +9,11 @@ import pytest
 from markupsafe import escape
 
 from studwell.case.spread_record import Distribution, Spread
-from studwell.show.odds import odds_lines, odds_sheets, write_odds
+from studwell.show.odds import odds_lines, odds_sheets, odds_table, plot_probabilities, write_odds
 from studwell.show.odds_content import (
+    bound_text,
     kind_of,
+    left_out_of_damage,
     odds_headline,
     outcomes,
     probabilities,
@@ -91,3 +93,47 @@ def test_hostile_names_stay_text(small_odds):
 def test_the_report_lies_in_the_folder_and_is_the_same_each_time(small_odds, text, tmp_path):
     write_odds(small_odds, tmp_path)
     assert (tmp_path / "report.html").read_text(encoding="utf-8") == text
+
+
+def test_any_damage_mode_says_beside_it_which_modes_are_not_in_it(small_odds):
+    table = odds_table(small_odds)
+    cells = {head: list(column.cells) for column in table.columns for head in [column.header]}
+    for item in small_odds.setups:
+        missing = left_out_of_damage(item)
+        how = cells["how"][cells["setup"].index(item.setup.name)]
+        assert item.unknown and set(item.unknown) <= set(missing)
+        assert "not known, not in it: " in how and all(mode in how for mode in missing)
+        assert not set(missing) & {mode for mode in item.damage if mode in item.probabilities}
+        leaving = [line for line in odds_lines(small_odds) if "any damage mode leaves out" in line]
+        told = [line for line in leaving if item.setup.name in line or line.startswith("every setup: ")]
+        assert len(told) == 1 and all(mode in told[0] for mode in missing)
+
+
+def test_a_mode_that_the_setup_has_no_part_for_is_not_called_unknown(small_odds):
+    for item in small_odds.setups:
+        assert not {"insert thread strip", "false seat"} & set(left_out_of_damage(item))
+
+
+def test_a_wide_bound_from_few_checked_samples_gives_that_reason(small_odds):
+    item = small_odds.setups[0]
+    assert item.checks is not None and "boss crack (once)" in item.checks.judged_alone
+    assert bound_text(item, "boss crack (once)") == "below 60.2 %: only 4 checked samples judged"
+    assert bound_text(item, "leak") == f"below {probability_text(item.probabilities['leak'].high)}"
+    assert "boss crack (once) (below 60.2 %: only 4 checked samples judged)" in " ".join(odds_lines(small_odds))
+
+
+def test_a_mode_without_a_failure_is_drawn_as_a_pale_upper_bound_with_words(small_odds):
+    item = small_odds.setups[0]
+    ax = plot_probabilities(item)
+    modes = [label.get_text().removesuffix(" (function)") for label in ax.get_yticklabels()]
+    words = {round(text.xy[1]): text.get_text() for text in ax.texts if text.get_text()}
+    for place, mode in enumerate(modes):
+        found = item.probabilities[mode]
+        drawn = [line for line in ax.lines if set(line.get_ydata()) == {place}]
+        if found.value > 0.0:
+            assert len(drawn) == 2 and place not in words
+            continue
+        (mark,) = drawn  # no bar, one open mark at the bound
+        assert list(mark.get_xdata()) == [found.high] and mark.get_markerfacecolor() != mark.get_markeredgecolor()
+        assert words[place] == f"none seen: {bound_text(item, mode)}"
+    assert any(item.probabilities[mode].value == 0.0 for mode in modes)

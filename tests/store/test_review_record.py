@@ -16,6 +16,11 @@ def test_the_record_holds_verdict_budget_mechanisms_and_sweep_and_names_what_is_
         for found in apart["quantities"].values():
             total = found["with_all"] - found["without"]
             assert abs(sum(found["share"].values()) - total) <= 1e-5 * max(1.0, abs(total))
+        relieved = apart["relieved_by_turning_back"]["thread load"]
+        assert (
+            abs(sum(relieved["share"].values()) - relieved["with_all"] + relieved["without"])
+            <= 1e-4 * relieved["with_all"]
+        )
     assert sum(one["stated"] for one in record["mechanisms"]) == 1
     assert len(record["sweep"]) == len(small_review.rows)
     iron = [row for row in record["sweep"] if row["family"] == "boss"]

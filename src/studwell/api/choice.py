@@ -12,7 +12,7 @@ from rich.table import Table
 from threadpoolctl import threadpool_limits
 
 from studwell.api.drawing import on_axes
-from studwell.api.opening import CaseOrPath, opened
+from studwell.api.opening import CaseOrPath, mesh_density, opened
 from studwell.api.setup_view import SetupView
 from studwell.choose.study import ODDS_SAMPLES, Choice
 from studwell.choose.study import choose as study_choice
@@ -112,19 +112,20 @@ def choose(
 ) -> ChoiceResult:
     """Choose torque, turns and parts within a case's [bounds]; the recommended setup is solved in full.
 
-    refinement : mesh density of the recommended setup's solution
+    refinement : mesh density of the recommended setup's solution, 0.3 to 4
     ledger     : file that keeps the search, so that `resume` can take it up; None: none is left
     workers    : processes on this machine; scheduler: address of a dask.distributed scheduler that does it instead
     odds_samples : samples of its odds where the case has [spread]
     raises BadCase : no [bounds], or nothing in them goes together;  NotConverged : nothing in them has a solution
+    raises StudwellError : refinement out of range
     """
-    known = opened(case)
+    density, known = mesh_density(refinement), opened(case)
     with threadpool_limits(limits=1):
         return ChoiceResult(
             study_choice(
                 known,
                 versions=libraries(),
-                refinement=refinement,
+                refinement=density,
                 ledger=ledger,
                 workers=workers,
                 scheduler=scheduler,

@@ -13,7 +13,7 @@ from threadpoolctl import threadpool_limits
 
 from studwell.api.comparison_figures import ComparisonFigures
 from studwell.api.drawing import in_system, known_name, solved
-from studwell.api.opening import CaseOrPath, opened
+from studwell.api.opening import CaseOrPath, mesh_density, opened
 from studwell.api.setup_view import SetupView
 from studwell.case import Case
 from studwell.store.records import Record, comparison_records, write_records
@@ -120,14 +120,14 @@ def compare(
     """Compare every setup of a case through its whole history.
 
     case       : Case, or the path of a case file
-    refinement : mesh density, 1 = standard
+    refinement : mesh density, 0.3 to 4, 1 = standard
     band       : also solve with the other thread model, for the model band
     progress   : called with setup name, steps done, steps in all
-    raises BadCase : the case file cannot be used
+    raises BadCase : the case file cannot be used;  StudwellError : refinement out of range
     """
-    known = opened(case)
+    density, known = mesh_density(refinement), opened(case)
     with threadpool_limits(limits=1):
-        return ComparisonResult(study.compare(known, refinement=refinement, band=band, progress=progress))
+        return ComparisonResult(study.compare(known, refinement=density, band=band, progress=progress))
 
 
 def solve(

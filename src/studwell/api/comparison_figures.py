@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-BELOW_AXES = {"loc": "upper center", "bbox_to_anchor": (0.5, -0.14), "ncols": 1, "handlelength": 3.2}
-"""Where names of lines stand: below, so that they hide nothing."""
+NAMES_BELOW = 34.0
+"""points below an axes, past its ticks and its name, where the names of its lines stand, so that they hide nothing."""
 
 
 class ComparisonFigures:
@@ -116,7 +116,7 @@ def draw_cycle(shown: Comparison, quantity: str, ax: Axes | None) -> Axes:
     with on_axes(ax, (9.4, 3.8 + 0.2 * len(shown.results))) as place:
         plot_cycle(shown, quantity, ax=place)
         name_phases(shown, place)
-        told_by(place, **BELOW_AXES)
+        told_below(place)
         return place
 
 
@@ -128,5 +128,23 @@ def draw_clamp_left(shown: Comparison, ax: Axes | None) -> Axes:
         raise Unknown("the case runs through one cycle only; [history] cycles gives more")
     with on_axes(ax, (7.6, 3.8 + 0.2 * len(shown.results))) as place:
         plot_clamp_left(shown, ax=place)
-        told_by(place, **BELOW_AXES)
+        told_below(place)
         return place
+
+
+def told_below(ax: Axes) -> None:
+    """Put the legend of an axes below it, clear of its ticks and its name however small it is."""
+    from matplotlib.transforms import ScaledTranslation
+
+    figure = ax.figure
+    assert figure is not None
+    below = ax.transAxes + ScaledTranslation(0.0, -NAMES_BELOW / 72.0, figure.dpi_scale_trans)
+    told_by(
+        ax,
+        loc="upper center",
+        bbox_to_anchor=(0.5, 0.0),
+        bbox_transform=below,
+        borderaxespad=0.0,
+        ncols=1,
+        handlelength=3.2,
+    )

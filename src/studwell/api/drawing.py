@@ -25,7 +25,7 @@ def on_axes(ax: Axes | None, size: tuple[float, float] = (7.0, 4.8)) -> Iterator
     """Give the axes to draw on: the user's own, or one on a new pyplot figure; names are never read as formulas.
 
     size : inches, of a new figure; the user's own is never resized
-    raises StudwellError : `ax` is no axes of matplotlib
+    raises StudwellError : `ax` is no axes of matplotlib with straight x and y
     """
     from matplotlib.axes import Axes as PlainAxes
     from matplotlib.text import Text
@@ -34,6 +34,11 @@ def on_axes(ax: Axes | None, size: tuple[float, float] = (7.0, 4.8)) -> Iterator
 
     if ax is not None and not isinstance(ax, PlainAxes):
         raise StudwellError(f"ax is a {type(ax).__name__}; allowed: one axes of matplotlib, or None", slug="wrong-kind")
+    if ax is not None and ax.name != "rectilinear":  # every figure places its words and shares by straight x and y
+        raise StudwellError(
+            f"ax has the projection {ax.name}; allowed: axes with straight x and y, as plt.subplots() makes",
+            slug="wrong-kind",
+        )
     with theme.drawing():
         if ax is None:
             from matplotlib import pyplot
@@ -99,15 +104,22 @@ def part_of(comparison: Comparison, setups: Sequence[str] | str | None, units: s
 def state_of(result: SetupResult, moment: str | int) -> int:
     """Return the place in a setup's timeline of a moment: one of MOMENTS, an outcome with a moment, or the place itself.
 
-    raises UnknownName;  Unknown : the outcome has no moment here;  StudwellError : no such place
+    raises UnknownName;  Unknown : the outcome has no moment here;  StudwellError : no such place, or True or False
     """
     count = len(result.timeline.states)
+    if isinstance(moment, bool):  # which Python takes for the numbers 0 and 1
+        raise StudwellError(
+            f"moment = {moment}; allowed: {', '.join(MOMENTS)}, an outcome's name, or a state's number",
+            slug="wrong-kind",
+        )
     if isinstance(moment, Integral):
         if not -count <= moment < count:
             raise StudwellError(
                 f"moment = {moment}: the history has {count} states, 0 to {count - 1}", slug="out-of-range"
             )
         return int(moment) % count
+    if not isinstance(moment, str):
+        raise UnknownName("moment", moment, (*MOMENTS, f"0 to {count - 1}"))
     if moment in MOMENTS:
         return named_moments(result.timeline, result.history.temperatures, result.outcomes, result.verdict)[moment]
     timed = [name for name, outcome in result.outcomes.items() if outcome.index is not None]

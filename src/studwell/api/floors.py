@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from threadpoolctl import threadpool_limits
 
 from studwell import units
-from studwell.api.opening import CaseOrPath, opened
+from studwell.api.opening import CaseOrPath, mesh_density, opened
 from studwell.case.records import Setup
 from studwell.errors import StudwellError, Unknown, UnknownName
 from studwell.study.floor_sweep import FloorSweep
@@ -39,11 +39,12 @@ def floor_sweep(
     """Solve a setup with floors of several thicknesses: tip force, punch, split and corner stress, which way fails first.
 
     thicknesses : rising, mm or texts with units;  setup: by name, None: the first of the case
-    raises BadCase, UnknownName;  StudwellError: a floor has no solution;  ValueError: thicknesses that do not rise
+    raises BadCase, UnknownName;  StudwellError: a floor has no solution, refinement out of range;
+    ValueError: thicknesses that do not rise
     """
-    chosen = _setup(case, setup)
+    density, chosen = mesh_density(refinement), _setup(case, setup)
     with threadpool_limits(limits=1):
-        return study_floors(chosen, [_length(each) for each in thicknesses], refinement=refinement)
+        return study_floors(chosen, [_length(each) for each in thicknesses], refinement=density)
 
 
 def hole_ends(
@@ -58,13 +59,13 @@ def hole_ends(
     """Drive a bottomed setup's stud onto a flat, a conical and a radiused end of the same hole.
 
     cone_angle : degrees, the drill's full point angle;  end_radius: mm or a text;  frictions: of tip on seat, each solved
-    raises BadCase, UnknownName;  StudwellError: an end has no solution, or the stud does not go on it
+    raises BadCase, UnknownName;  StudwellError: an end has no solution, the stud does not go on it, or refinement out of range
     """
-    chosen, radius = _setup(case, setup), _length(end_radius)
+    density, chosen, radius = mesh_density(refinement), _setup(case, setup), _length(end_radius)
     with threadpool_limits(limits=1):
         try:
             return study_ends(
-                chosen, cone_angle=cone_angle, end_radius=radius, frictions=tuple(frictions), refinement=refinement
+                chosen, cone_angle=cone_angle, end_radius=radius, frictions=tuple(frictions), refinement=density
             )
         except ValueError as problem:
             if isinstance(problem, StudwellError):

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from threadpoolctl import threadpool_limits
 
-from studwell.api.opening import CaseOrPath, opened
+from studwell.api.opening import CaseOrPath, mesh_density, opened
 
 if TYPE_CHECKING:
     from studwell.card.record import Card
@@ -77,11 +77,12 @@ def card(
 ) -> CardResult:
     """Solve one setup of a case and make its job card for the bench.
 
-    refinement : mesh density, 1 = standard;  progress : called with the setup's name, steps done, steps in all
-    raises BadCase : the case cannot be used;  KeyError : no such setup;  StudwellError : it has no solution
+    refinement : mesh density, 0.3 to 4, 1 = standard;  progress : called with the setup's name, steps done, steps in all
+    raises BadCase : the case cannot be used;  KeyError : no such setup;  StudwellError : it has no solution,
+    or refinement out of range
     """
     from studwell.card.write import make_card
 
-    known = opened(case)
+    density, known = mesh_density(refinement), opened(case)
     with threadpool_limits(limits=1):
-        return CardResult(make_card(known, setup, refinement, progress))
+        return CardResult(make_card(known, setup, density, progress))

@@ -12,7 +12,7 @@ from rich.table import Table
 from threadpoolctl import threadpool_limits
 
 from studwell.api.drawing import in_system, known_name, on_axes
-from studwell.api.opening import CaseOrPath, opened
+from studwell.api.opening import CaseOrPath, mesh_density, opened
 from studwell.errors import Unknown
 from studwell.odds.study import Odds, SetupOdds
 from studwell.odds.study import odds as study_odds
@@ -172,9 +172,9 @@ def odds(
     samples : of each setup;  folder: keeps every row that is done, so that `resume` can take it up
     seed    : of all draws;  setup: this one alone;  check: samples solved again with every step of the history
     want    : (mode, probability) pairs that the levers torque and back-off should reach
-    raises BadCase : no [spread], or it cannot be used;  KeyError : no such setup
+    raises BadCase : no [spread], or it cannot be used;  KeyError : no such setup;  StudwellError : refinement not from 0.3 to 4
     """
-    known = opened(case)
+    density, known = mesh_density(refinement), opened(case)
     if setup is not None:
         known = replace(known, setups=(known.setup(setup),))
     place = Path(folder)
@@ -191,7 +191,7 @@ def odds(
                 check=check,
                 want=want,
                 sensitivity=sensitivity,
-                refinement=refinement,
+                refinement=density,
                 progress=progress,
             )
         )

@@ -12,7 +12,7 @@ from rich.table import Table
 from threadpoolctl import threadpool_limits
 
 from studwell.api.drawing import in_system, known_name, on_axes, without_letter
-from studwell.api.opening import CaseOrPath, opened
+from studwell.api.opening import CaseOrPath, mesh_density, opened
 from studwell.errors import Unknown
 from studwell.review.run import Review
 from studwell.review.run import review as study_backoff
@@ -156,8 +156,9 @@ def backoff(
     """Review the rule of turning a stud back from the bottom, in a case's first setup.
 
     progress : called with the part of the review, steps done, steps in all
-    raises BadCase : the case cannot be used, or states no seating torque;  StudwellError : its first setup has no solution
+    raises BadCase : the case cannot be used, or states no seating torque;  StudwellError : its first setup has no solution,
+    or refinement not from 0.3 to 4
     """
-    known = opened(case)
+    density, known = mesh_density(refinement), opened(case)
     with threadpool_limits(limits=1):
-        return BackoffResult(study_backoff(known, refinement=refinement, progress=progress))
+        return BackoffResult(study_backoff(known, refinement=density, progress=progress))

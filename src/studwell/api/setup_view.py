@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Never
 
 from threadpoolctl import threadpool_limits
 
@@ -13,10 +13,18 @@ from studwell import units
 from studwell.api.drawing import known_name, state_of
 from studwell.api.setup_figures import SetupFigures
 from studwell.case import Case
+from studwell.errors import UnknownName
 from studwell.store.records import Record, history_records, write_records
 from studwell.study.results import SetupResult
 
 KIND_OF_UNIT = {"N": "force", "mm": "length", "MPa": "pressure", "": "share"}
+
+
+class Margins(dict[str, float | None]):
+    """Margins by mode; a mode that is not there is refused with those that are: UnknownName (a KeyError)."""
+
+    def __missing__(self, mode: object) -> Never:
+        raise UnknownName("mode", mode, self)
 
 
 @dataclass(frozen=True, repr=False)
@@ -36,9 +44,9 @@ class SetupView(SetupFigures):
         return self.record.name
 
     @property
-    def margins(self) -> dict[str, float | None]:
+    def margins(self) -> Margins:
         """Margins by mode: load over capacity, inf if unbounded, None if unknown or not there."""
-        return {mode: margin.value for mode, margin in self.record.verdict.margins.items()}
+        return Margins({mode: margin.value for mode, margin in self.record.verdict.margins.items()})
 
     @property
     def safe(self) -> bool | None:

@@ -44,8 +44,9 @@ def build_bounds(
     name = case.setups[0].name if read.setup is None else read.setup
     names = [setup.name for setup in case.setups]
     if name not in names:
-        hint, allowed = did_you_mean(name, names)
-        raise origin.bad(("bounds", "setup"), f"no such setup{hint}", allowed, value=name, slug="unknown-name")
+        hint, _ = did_you_mean(name, names)
+        listed = ", ".join(f'"{each}"' for each in names)
+        raise origin.bad(("bounds", "setup"), f"no such setup{hint}", listed, value=name, slug="unknown-name")
     setup = case.setup(name)
     if read.insert_length is not None and setup.boss.insert is None:
         raise origin.bad(
@@ -76,7 +77,7 @@ def build_bounds(
 
 def _choices(washer: WasherBoundTable, at: Location, origin: Origin) -> list[WasherChoice]:
     if washer.kind == "plain":
-        for key in ("parallel", "series"):
+        for key in ("on", "parallel", "series"):
             if key in washer.model_fields_set:
                 raise origin.bad((*at, key), 'does not go with kind = "plain"', "one of the two")
         if washer.size is not None:
@@ -87,4 +88,10 @@ def _choices(washer: WasherBoundTable, at: Location, origin: Origin) -> list[Was
             (*at, "size"), 'missing: kind = "spring" needs it', "a name of `studwell stock springs`", slug="missing-key"
         )
     find_spring(washer.size, (*at, "size"), origin)
-    return [WasherChoice(washer.size, parallel, series) for parallel in washer.parallel for series in washer.series]
+    if washer.on is not None:
+        find_plain_washer(washer.on, (*at, "on"), origin)
+    return [
+        WasherChoice(washer.size, parallel, series, washer.on or "")
+        for parallel in washer.parallel
+        for series in washer.series
+    ]

@@ -53,6 +53,7 @@ class WasherBoundTable(Table):
 
     kind: Literal["plain", "spring"]
     size: str | None = None
+    on: str | None = None
     parallel: Counts = (1,)
     series: Counts = (1,)
 

@@ -12,12 +12,19 @@ from studwell import units
 from studwell.case.bounds_record import Bounds, Range, WasherChoice
 from studwell.case.records import Setup
 from studwell.errors import BadCase
+from studwell.section.spring_edges import best_turned, unheld
 
 TORQUE_STEP = {"metric": 100.0, "inch": 0.1 * 1355.8179483314004}
 """N mm between the torques tried: 0.1 N*m or 0.1 lbf*ft, finer than a wrench repeats. Our own choice."""
 
 TURN_STEP = 0.01
 """Turns between the back-offs tried. Our own choice."""
+
+LENGTH_STEP = {"metric": 0.1, "inch": 0.005 * 25.4}
+"""mm to which a stud's length is rounded: 0.1 mm or 0.005 in, finer than one is cut. Our own choice."""
+
+UNHELD = "an edge of its springs is not held"
+"""How the reason begins why a combination with such springs is left out."""
 
 PROTRUSIONS = 3
 """Lengths tried at first over the range of the protrusion, its ends included. Our own choice."""
@@ -57,7 +64,8 @@ class Combination:
     """Parts and a way of seating; what is left are settings, which the same section serves.
 
     mode     : "bottomed", "backed off", or "" as the setup that it starts from
-    washer, nut, insert, protrusion : None where the setup that it starts from decides; protrusion in mm, the stud on its seat
+    washer, nut, insert, protrusion : None where the setup that it starts from decides; protrusion in mm beyond the hexagon
+               of the nut, the stud on its seat and the washers free; the stud's length follows, rounded to LENGTH_STEP
     system   : "metric" or "inch", of its words
     """
 
@@ -80,7 +88,7 @@ class Combination:
         words += [self.washer.text] if self.washer else []
         words += [f"{self.nut} nut"] if self.nut else []
         words += [f"insert {_length(self.insert)}"] if self.insert is not None else []
-        words += [f"{self.height} above the nut's face"] if self.protrusion is not None else []
+        words += [f"stud {self.height} beyond the nut's hexagon"] if self.protrusion is not None else []
         return ", ".join(words) or "as it is"
 
 
@@ -124,7 +132,7 @@ class Candidate:
 
     def overrides(self, at: tuple[int, int]) -> dict[str, Any]:
         """Return the tables of the candidate with its settings, to lay on the setup that it starts from."""
-        tables = self._parts()
+        tables = dict(self._parts)
         torque = self.axes[0]
         if torque.unit:
             tables["tightening"] = {"torque": torque.text(at[0])}
@@ -139,6 +147,24 @@ class Candidate:
         made: Setup = self.bounds.make(name, self.overrides(at))
         return made
 
+    def beyond_nut(self, place: int) -> float:
+        """Return how far (mm) the stud stands beyond the nut's hexagon at a place of its second axis, the washers free.
+
+        Below 0 it ends inside, and the nut's last threads are empty.
+        """
+        low, high = self._beyond
+        return low + (high - low) * place / max(self.axes[1].count, 1)
+
+    @cached_property
+    def _beyond(self) -> tuple[float, float]:
+        """The same at both ends of the axis: a stud that is turned back rises evenly."""
+        ends = []
+        for place in (0, self.axes[1].count):
+            made: Setup = self.bounds.make("candidate", self.overrides((0, place)), False)
+            ends.append(made.protrusion - made.nut.height)
+        return ends[0], ends[1]
+
+    @cached_property
     def _parts(self) -> dict[str, Any]:
         chosen = self.combination
         tables: dict[str, Any] = {}
@@ -148,6 +174,11 @@ class Candidate:
             tables["nut"] = {"kind": chosen.nut}
         if chosen.insert is not None:
             tables["boss"] = {"insert": {"length": _length(chosen.insert)}}
+        if chosen.washer is not None and chosen.washer.spring:
+            probe: Setup = self.bounds.make("candidate", tables, False)
+            orientation = best_turned(probe).springs[0].orientation
+            if orientation != "crown up":
+                tables["washer"][-1]["orientation"] = orientation
         return tables
 
     def _seating(self, place: int) -> dict[str, Any]:
@@ -169,9 +200,10 @@ class Candidate:
         """The stud's length that gives the protrusion, None where it is not open."""
         if self.combination.protrusion is None:
             return None
-        probe: Setup = self.bounds.make("candidate", self._parts() | self._seating(0), False)
-        own = probe.protrusion - probe.tip_gap
-        return probe.stud.length + self.combination.protrusion - own
+        probe: Setup = self.bounds.make("candidate", self._parts | self._seating(0), False)
+        own = probe.protrusion - probe.tip_gap - probe.nut.height
+        step = LENGTH_STEP[self.system]
+        return round((probe.stud.length + self.combination.protrusion - own) / step) * step
 
     def _washers(self, choice: WasherChoice) -> list[dict[str, Any]]:
         plain = [{"kind": "plain", "size": choice.size}] if choice.size else [dict(each) for each in self.bounds.plain]
@@ -198,15 +230,24 @@ def fits(candidate: Candidate) -> BadCase | None:
 
 
 def candidates(bounds: Bounds, system: str) -> tuple[list[Candidate], dict[str, str]]:
-    """Return the candidates whose parts go together at some setting, and the combinations that do not: text -> reason."""
+    """Return the candidates to search, and the combinations left out: text -> reason.
+
+    Left out are those whose parts do not go together at any setting, and those whose springs have an edge that nothing holds
+    whichever way they lie, which are not solved.
+    """
     fitting, refused = [], {}
     for combination in combinations(bounds, system):
         candidate = Candidate(bounds, combination, system)
         problem = fits(candidate)
-        if problem is None:
-            fitting.append(candidate)
-        else:
+        if problem is not None:
             refused[combination.text] = problem.problem
+            continue
+        made: Setup = bounds.make("candidate", candidate.overrides((0, 0)), False)
+        loose = unheld(made)
+        if loose:
+            refused[combination.text] = f"{UNHELD}: {loose}"
+        else:
+            fitting.append(candidate)
     return fitting, refused
 
 

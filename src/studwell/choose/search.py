@@ -223,13 +223,18 @@ class Rows:
 
     @cached_property
     def keys(self) -> list[tuple[float, ...]]:
-        """Rank keys, smaller is better."""
+        """Rank keys, smaller is better: `order_keys`, with a stud that ends inside its nut before the sizes of margins."""
         keys = order_keys(self.margins)
         seats = [self.candidates[c].axes[1].count for c in self.candidate]
         return [
-            (*key, abs(place[1] - count / 2) / max(count, 1), float(i))
+            (*key[:4], float(self.beyond_nut(i) < 0.0), *key[4:], abs(place[1] - count / 2) / max(count, 1), float(i))
             for i, (key, place, count) in enumerate(zip(keys, self.place, seats, strict=True))
         ]
+
+    def beyond_nut(self, row: int) -> float:
+        """Return how far (mm) the stud of a row stands beyond its nut's hexagon, the washers free; below 0 it ends inside."""
+        candidate, place = self.where(row)
+        return candidate.beyond_nut(place[1])
 
     def with_more(self, other: Rows) -> Rows:
         """Return these rows and those of a search of other candidates."""

@@ -25,6 +25,7 @@ from studwell.odds.study import odds as odds_of
 from studwell.runs import Pace, Run, execute
 from studwell.strength.verdict import mode_names
 from studwell.study.compare import solve_setup
+from studwell.study.repair import pitches_text
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text
 
@@ -148,7 +149,7 @@ def choose(
     difference = np.abs(solved_row - rows.margins[best])
     kept = front(values)
     candidate, at = rows.where(best)
-    reasons = [_first(rows, best)]
+    reasons = [_first(rows, best), *_springs_and_nut(rows, best)]
     reasons += balances(candidate, at, rows.margins[best], search_refinement)
     reasons += alternatives(rows, best)
     reasons += _done_after(case, refined, heat, run.complete and not refined.stopped)
@@ -226,11 +227,14 @@ def _odds(case: Case, result: SetupResult, samples: int) -> tuple[SetupOdds | No
     if not samples:
         return None, f'paste the setup into the case file and run `studwell odds` for how likely "{result.name}" fails'
     alone = replace(case, setups=(result.setup,), bounds=None)
-    with tempfile.TemporaryDirectory() as folder:
-        found = odds_of(
-            alone, samples, lambda name: Path(folder) / f"{len(name)}.rows", seed=ODDS_SEED, workers=1, check=0,
-            sensitivity=False,
-        )  # fmt: skip
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            found = odds_of(
+                alone, samples, lambda name: Path(folder) / f"{len(name)}.rows", seed=ODDS_SEED, workers=1, check=0,
+                sensitivity=False,
+            )  # fmt: skip
+    except BadCase as problem:  # the recommended value may lie where the case's spread cannot
+        return None, f"no odds: {problem.line}"
     if not found.setups:
         return None, f"no odds: {found.failed[0][1]}"
     return found.setups[0], f"{samples} samples; `studwell odds` with the pasted setup tells what rules them"
@@ -262,8 +266,31 @@ def _first(rows: Rows, best: int) -> str:
     if key[1]:
         return f"no setup tried keeps every known damage margin below 1: this one comes nearest ({here.text})"
     unknown = f", with {' and '.join(here.unknown)} unknown" if key[2] else ""
+    some_inside = any(rows.beyond_nut(row) < 0.0 for row in range(len(rows)))
+    full = " whose stud fills its nut" if some_inside and rows.beyond_nut(best) >= 0.0 else ""
     lost = f" and {int(key[3])} function margin{'s' if key[3] > 1 else ''} at the limit" if key[3] else ""
     return (
-        f"of {len(rows)} setups solved, none with as few unknown damage modes and lost functions has a smaller largest "
+        f"of {len(rows)} setups solved, none{full} with as few unknown damage modes and lost functions has a smaller largest "
         f"damage margin: {here.mode} {here.value:.2f}{unknown}{lost}"
     )
+
+
+def _springs_and_nut(rows: Rows, best: int) -> list[str]:
+    """Say how the recommended setup's springs lie where that was chosen, and warn of a stud that ends inside its nut."""
+    told = []
+    candidate, at = rows.where(best)
+    setup = candidate.setup(at)
+    chosen = candidate.combination.washer
+    if chosen is not None and any(spring.orientation == "crown down" for spring in setup.springs):
+        told.append(
+            "its lowest spring lies crown down, so that the small ends of the group face washer and nut, which hold them"
+        )
+    beyond = rows.beyond_nut(best)
+    if beyond < 0.0:
+        inside = as_text(-beyond, "length", candidate.system, 2)
+        told.append(
+            f"warning: with the washers free its stud ends {inside} ({pitches_text(-beyond / setup.stud.nut_thread.pitch)}) "
+            "inside the nut, whose last threads are empty, and nothing ranks before it that fills its nut: take a longer stud "
+            "or fewer washers, or open [bounds] protrusion"
+        )
+    return told

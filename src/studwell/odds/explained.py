@@ -44,6 +44,9 @@ CHECKS_WITH_SIZES = 12
 INSIDE_BLOCK = 25
 """Checked samples a block."""
 
+BEYOND = "not in the samples' model: checked samples alone are judged by it"
+"""Why a mode outside of MODES has no probability where no sample was checked."""
+
 Progress = Callable[[str, Pace], None]
 
 
@@ -76,11 +79,17 @@ class Stages:
             if self.progress is not None:
                 self.progress(name, pace)
 
+        self.begin(name, plan.count)
         run = execute(
             plan, self.ledger(name), workers=self.workers, scheduler=self.scheduler, resume=self.resume, progress=tell
         )
         self.stopped = run.stopped
         return run
+
+    def begin(self, name: str, total: int = 1) -> None:
+        """Tell that a stage begins, so that the user sees what goes on before its first samples are done."""
+        if self.progress is not None:
+            self.progress(name, Pace(0, total, 0.0, None))
 
     def whole(self, plan: Plan, name: str) -> Array:
         """Carry out a plan and return all its rows. Raises Stopped."""
@@ -97,7 +106,7 @@ def explained(
 
     began : time.perf_counter() when the setup was begun;  solving: seconds that the rows took
     """
-    kinds, reasons = _kinds(model)
+    kinds, reasons, unknown = _kinds(model)
     known = [mode for mode in MODES if mode not in reasons]
     damage = tuple(mode for mode in known if kinds[mode] == "damage")
     width = len(model.names)
@@ -122,6 +131,7 @@ def explained(
         if fast:
             for mode, share in stages.want:
                 if mode in known:
+                    stages.begin(f"{setup.name}, levers for {mode}")
                     few = min(SAMPLES, summed.samples)
                     bounds = None if model.sized else case.bounds
                     wanted.append(cheapest(model, mode, share, stages.seed, damage, few, bounds))
@@ -132,21 +142,27 @@ def explained(
                 reasons.pop(mode, None)
             if fast:
                 band = _band(case, model, rows, summed, known, stages)
+        if model.sized and not stages.stopped:
+            stages.begin(f"{setup.name}, sections between")
     except (Stopped, KeyboardInterrupt):
         stages.stopped = True
     return SetupOdds(
         setup, model.names, model.sampler.notices, model.sampler.left_out, rows, summed, probabilities, any_damage, damage,
         reasons, quantities, indices, groups, narrows, tuple(wanted), checks, band,
         model.errors(stages.seed) if model.sized and not stages.stopped else (), model.base.why_alone, stages.stopped,
-        time.perf_counter() - began, solving,
+        time.perf_counter() - began, solving, unknown,
     )  # fmt: skip
 
 
-def _kinds(model: SetupModel) -> tuple[dict[str, str], dict[str, str]]:
-    """Kind of every mode of a setup, and why a mode has no probability."""
+def _kinds(model: SetupModel) -> tuple[dict[str, str], dict[str, str], tuple[str, ...]]:
+    """Kind of every mode of a setup, why a mode has no probability, and the damage modes that are not known."""
     lives = model.base.lives
     if lives is None:
-        return dict.fromkeys(MODES, "damage") | dict.fromkeys(("tip crushing", "washer flat", "hold"), "function"), {}
+        return (
+            dict.fromkeys(MODES, "damage") | dict.fromkeys(("tip crushing", "washer flat", "hold"), "function"),
+            {},
+            (),
+        )
     margins = judge(model.base.built, lives.nominal, timeline_of(lives.nominal)).margins
     kinds: dict[str, str] = {mode: margin.kind for mode, margin in margins.items()}
     reasons = {
@@ -154,8 +170,8 @@ def _kinds(model: SetupModel) -> tuple[dict[str, str], dict[str, str]]:
     }
     for mode, margin in margins.items():
         if mode not in MODES and margin.value is not None:
-            reasons[mode] = "not in the samples' model: see the checked samples"
-    return kinds, reasons
+            reasons[mode] = BEYOND
+    return kinds, reasons, tuple(m.mode for m in margins.values() if m.unknown and m.kind == "damage")
 
 
 def _varies(summed: Tally, mode: str) -> bool:
@@ -209,6 +225,7 @@ def _checked(case: Case, setup: Setup, model: SetupModel, rows: LedgerRows, stag
     block = max(1, min(INSIDE_BLOCK, count // 2))
     plan = CheckPlan(alone_case(case, setup), count, stages.seed, model.refinement, block)
     plan.take(model)
+    stages.begin(f"{setup.name}, checks", count)
     side_by_side = plan.lives is not None  # made here, so that workers that are forked have it
     dear = stages.whole(plan, f"{setup.name}, checks")
     width = len(model.names)
@@ -256,6 +273,7 @@ def _band(
         began = time.perf_counter()
         plan = BandPlan(alone_case(case, model.setup), count, stages.seed, model.refinement, other)
         plan.take(model)
+        stages.begin(f"{model.setup.name}, {other} threads", count)
         try:
             plan.other  # noqa: B018 - made here, so that workers that are forked have it, and its errors come here
             pairs = stages.whole(plan, f"{model.setup.name}, {other} threads")

@@ -14,6 +14,7 @@ from studwell.odds.limits import COLUMNS
 from studwell.odds.model import SetupModel
 from studwell.odds.node import Node
 from studwell.odds.probability import Probability, counted
+from studwell.section.spring_edges import best_turned
 
 Array = np.ndarray
 
@@ -127,6 +128,7 @@ def _other_washers(
         sprung = {"kind": "spring", "size": choice.spring, "parallel": choice.parallel, "series": choice.series}
         try:
             made: Setup = bounds.make(choice.text, {"washer": [*plain, *([sprung] if choice.spring else [])]})
+            made = best_turned(made)
             if made.washers == model.setup.washers:
                 continue
             node = Node(replace(model.setup, washers=made.washers), model.keys, model.refinement, dict(model.cache))

@@ -42,6 +42,7 @@ class SetupOdds:
     """One setup. probabilities: mode -> Probability, reasons: mode -> why there is none or it has no part.
 
     damage : modes that count as damage;  any_damage: that at least one of them fails
+    unknown: damage modes of parts that the setup has, which are not known and so not in any_damage
     ruling : group of inputs (keys), for `indices`, whose columns are `quantities`
     narrows: quantity -> (keys, share by which its standard deviation falls)
     band   : how far the probabilities go by another model of the threads
@@ -69,6 +70,7 @@ class SetupOdds:
     stopped: bool
     seconds: float
     solving_seconds: float
+    unknown: tuple[str, ...] = ()
 
     @property
     def governing(self) -> str | None:

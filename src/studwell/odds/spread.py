@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import warnings
 from dataclasses import dataclass, field
 
@@ -12,7 +13,8 @@ from scipy.stats import qmc
 from studwell.case.records import Setup
 from studwell.case.spread_keys import SpreadKey, own_value
 from studwell.case.spread_record import Distribution, Spread
-from studwell.errors import StudwellError
+from studwell.errors import BadCase, StudwellError
+from studwell.units import as_text, number_text
 
 Array = np.ndarray
 
@@ -67,7 +69,8 @@ def _normal(d: Distribution) -> tuple[float, float]:
 def marginal(key: SpreadKey, given: Distribution, setup: Setup) -> Marginal | None:
     """Return an input of a setup, None if the setup has no such value.
 
-    raises StudwellError : the distribution does not fit the setup's own value, or too many draws would be impossible
+    raises BadCase : the distribution does not fit the setup's own value, or too many draws would be impossible; it names
+                     no file
     """
     own = own_value(key, setup)
     if own is None:
@@ -78,11 +81,11 @@ def marginal(key: SpreadKey, given: Distribution, setup: Setup) -> Marginal | No
     if given.kind == "triangular" and given.mode is None:
         fields["mode"] = own
     d = Distribution(**fields)
-    where = f"[spread] {key.name}, setup {setup.name!r}"
     if d.kind == "lognormal" and d.mean is not None and d.mean <= 0.0:
-        raise StudwellError(f"{where}: a lognormal value is above zero, its mean is {d.mean:g}", "out-of-range")
+        raise _unfit(key, setup, "mean", d.mean, "a lognormal value is above zero", "above 0")
     if d.kind == "triangular" and d.mode is not None and not (d.low or 0.0) <= d.mode <= (d.high or 0.0):
-        raise StudwellError(f"{where}: its own value, {d.mode:g}, lies outside low to high; give mode", "out-of-range")
+        ends = f"mode, from {_said(key, d.low or 0.0)} to {_said(key, d.high or 0.0)}"
+        raise _unfit(key, setup, "mode", d.mode, "the setup's own value lies outside low to high", ends)
     if d.kind not in ("normal", "lognormal"):
         return Marginal(key, d, own)
     middle, scale = _normal(d)
@@ -94,20 +97,51 @@ def marginal(key: SpreadKey, given: Distribution, setup: Setup) -> Marginal | No
 
     low, high = 0.0 if d.low is None else below(d.low), 1.0 if d.high is None else below(d.high)
     if high - low < 1e-6:
-        raise StudwellError(f"{where}: next to no draw lies between low and high", "out-of-range")
+        name, end = ("low", d.low) if high < 0.5 or d.high is None else ("high", d.high)
+        where = f"a range round its mean, {_said(key, d.mean or 0.0)}"
+        raise _unfit(key, setup, name, end or 0.0, "next to no draw lies between low and high", where)
     notices = []
     least = 0.0 if key.least is None else below(key.least)
     most = 1.0 if key.most is None else below(key.most)
     for share, limit, word in ((least - low, key.least, "below"), (high - most, key.most, "above")):
         if share > MOST_CUT:
-            raise StudwellError(
-                f"{where}: {100 * share:.2g} % of its draws would be {word} {limit:g}, which cannot be: give low or high, "
-                "or another distribution",
-                "out-of-range",
+            assert d.sd is not None and limit is not None and d.mean is not None
+            problem = (
+                f"{number_text(100 * share, 2)} % of its draws round the mean {_said(key, d.mean)} would be {word} "
+                f"{_said(key, limit)}, which cannot be"
             )
+            raise _unfit(key, setup, "sd", d.sd, problem, _remedy(key, d, limit, word))
         if share > 1e-12:
             notices.append(f"{key.name}: cut off at {limit:g}, which {share:.1g} of the draws would pass")
     return Marginal(key, d, own, (max(low, least), min(high, most)), "; ".join(notices))
+
+
+def _said(key: SpreadKey, value: float) -> str:
+    """A value of a key as the case file writes it."""
+    return number_text(value, 4) if key.kind == "number" else as_text(value, key.kind)
+
+
+def _unfit(key: SpreadKey, setup: Setup, name: str, value: float, problem: str, allowed: str) -> BadCase:
+    where = f"[spread] {key.name} {name}"
+    told: object = float(number_text(value, 4)) if key.kind == "number" else as_text(value, key.kind)
+    return BadCase(
+        "", where, told, allowed, "out-of-range", f"{problem} (setup {json.dumps(setup.name, ensure_ascii=False)})"
+    )
+
+
+def _remedy(key: SpreadKey, d: Distribution, limit: float, word: str) -> str:
+    """What would be taken instead of a spread that reaches where the key cannot be."""
+    end = "low" if word == "below" else "high"
+    ways = [f"{end} = {_quoted(key, limit)} or {'more' if end == 'low' else 'less'}", "another distribution"]
+    assert d.mean is not None
+    most = abs(d.mean - limit) / float(ndtri(1.0 - MOST_CUT))
+    if d.kind == "normal" and most > 0.0:
+        ways.insert(0, f"at most {_said(key, float(f'{0.995 * most:.2g}'))}")
+    return ", ".join(ways[:-1]) + f", or {ways[-1]}"
+
+
+def _quoted(key: SpreadKey, value: float) -> str:
+    return _said(key, value) if key.kind == "number" else f'"{_said(key, value)}"'
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ class PlainWasherRow:
 def stock_plain_washer_names() -> tuple[str, ...]:
     """Return the sizes of plain washers in stock.
 
-    returns : tuple of str ("M8", ...)
+    returns : tuple of str ("M8", "M8 wide", ...)
 
     Source: plain_washers.toml of this package.
     """
@@ -36,7 +36,7 @@ def stock_plain_washer(size: str) -> PlainWasherRow:
     returns           : PlainWasherRow, mm
     raises ValueError : not in stock; the message lists what is
 
-    Source: ISO 7089, row by row in plain_washers.toml.
+    Source: ISO 7089, ISO 7093-1 (wide), row by row in plain_washers.toml.
     """
     owner = table("plain_washers")["plain"]
     if size not in owner["rows"]:

@@ -19,6 +19,9 @@ CODES = (NEEDED, WORTH, SAME, HARMFUL, NO_CURE, UNKNOWN)
 MATTERS = 0.1
 """Difference of two margins (load over capacity) from which on it counts: a tenth of what the metal stands. Our choice."""
 
+CLOSE = 0.01
+"""What rounding to two digits may hide of a difference of two margins."""
+
 CODE_WORDS = {
     NEEDED: "left hard on the bottom the boss fails, turned back by the rule it does not",
     WORTH: f"nothing fails either way, and turning back spares the boss {MATTERS:g} of its capacity or more",
@@ -38,6 +41,22 @@ def code_of(driven: float | None, turned_back: float | None) -> str:
     if turned_back >= 1.0 or turned_back - driven >= MATTERS:
         return HARMFUL
     return WORTH if driven - turned_back >= MATTERS else SAME
+
+
+def margin_words(driven: float | None, turned_back: float | None) -> tuple[str, str]:
+    """Return the two margins in words, "unknown" where there is none: two digits, three where two would hide a limit.
+
+    Limits are 1 of either, and MATTERS of their difference.
+    """
+    digits = 2
+    known = [value for value in (driven, turned_back) if value is not None]
+    near = any(abs(value - 1.0) < CLOSE for value in known)
+    if driven is not None and turned_back is not None:
+        near = near or abs(abs(driven - turned_back) - MATTERS) < CLOSE
+    if near:
+        digits = 3
+    words = ["unknown" if value is None else f"{value:.{digits}f}" for value in (driven, turned_back)]
+    return words[0], words[1]
 
 
 @dataclass(frozen=True)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from studwell.case.records import Case, Setup
 from studwell.data import source_of, table
 from studwell.errors import BadCase
+from studwell.parts.fastener import property_class
+from studwell.parts.thread import root_diameter
+from studwell.units import as_text
 
 FROM_DATA = {
     "rule": "review_rule_turn",
@@ -23,6 +27,10 @@ FROM_DATA = {
     "flaw": "review_flaw",
 }
 """Key of [review] -> key of the data's assumptions that it replaces."""
+
+
+FLOOR_DIAMETERS = 10.0
+"""Stud diameters beyond which a floor's thickness changes nothing more. Our choice."""
 
 
 @dataclass(frozen=True)
@@ -77,15 +85,61 @@ def seating_torque(case: Case) -> float:
 
 
 def check_rule(case: Case, inputs: Inputs) -> None:
-    """Refuse a rule whose range does not hold it. Raises BadCase."""
+    """Refuse a rule whose range does not hold it, and what no stud and boss of this case can have. Raises BadCase."""
     least, rule, most = (inputs[key].value for key in ("rule_least", "rule", "rule_most"))
     if not least <= rule <= most:
         key = "rule_least" if least > rule else "rule_most"
+        limit = inputs[key]
+        if limit.status != "given" and inputs["rule"].status == "given":
+            raise BadCase(
+                case.file,
+                "[review] rule",
+                f"{rule:g} turn",
+                f"rule_least <= rule <= rule_most, here {least:g} to {most:g} turn: {key} is not in the case, and its default, "
+                f"{limit.value:g} turn, does not fit; state it as well",
+                "out-of-range",
+                "the range does not hold the rule",
+            )
         raise BadCase(
             case.file,
             f"[review] {key}",
-            f"{inputs[key].value:g} turn",
+            f"{limit.value:g} turn" + ("" if limit.status == "given" else ", by default"),
             f"rule_least <= rule <= rule_most; the rule is {rule:g} turn",
             "out-of-range",
             "the range does not hold the rule",
         )
+    _check_sizes(case, inputs)
+
+
+def twist_off_torque(setup: Setup) -> float:
+    """Return the torque (N mm) at which a stud's thread root yields through in torsion: no stud can be driven harder.
+
+    Source: plastic torsion of a round bar, pi d^3 / 12 times the shear strength, tensile strength over sqrt 3 (von Mises).
+    """
+    thread = setup.stud.thread
+    strength = property_class(setup.stud.property_class, thread.nominal_diameter).ultimate_strength
+    root = float(root_diameter(thread.nominal_diameter, thread.pitch))
+    return math.pi * root**3 / 12.0 * strength / math.sqrt(3.0)
+
+
+def _check_sizes(case: Case, inputs: Inputs) -> None:
+    setup = case.setups[0]
+    stud, own = setup.stud, setup.review
+    pitch, engaged = stud.thread.pitch, stud.engaged_length
+
+    def refuse(key: str, value: float, kind: str, most: float, why: str) -> None:
+        if value > most:
+            said, allowed = (as_text(each, kind, case.units, 3) for each in (value, most))
+            raise BadCase(case.file, f"[review] {key}", said, f"up to {allowed}", "out-of-range", why)
+
+    for key in ("rule", "rule_most"):
+        refuse(key, inputs[key].value, "turn", engaged / pitch, "so many turns back leave no thread engaged")
+    refuse("feel", inputs["feel"].value, "turn", 0.5, "first contact is not felt at all within so much")
+    refuse("chip", inputs["chip"].value, "length", pitch, "no stud is driven onto chips thicker than its pitch")
+    if own is None:
+        return
+    for torque in own.seating_torques or ():
+        refuse("seating_torques", torque, "torque", twist_off_torque(setup), "it twists the stud off")
+    widest = max(FLOOR_DIAMETERS * stud.thread.nominal_diameter, 2.0 * setup.boss.floor_thickness)
+    for floor in own.floors or ():
+        refuse("floors", floor, "length", widest, "a floor as thick as this is no floor any more, but a block")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -43,6 +44,8 @@ class Apart:
     amplitudes : mechanism -> True if it is there at all
     shares     : quantity -> Shares;  reasons: quantity -> why its shares are not known
     lived      : quantity -> its value at that instant of the whole history, which the subsets reach in one step
+    relieved   : quantity -> Shares of what turning back takes off it: as driven less as turned back, from the same subsets;
+                 empty if no turns were given
     solves     : states solved;  model: of the threads
     """
 
@@ -58,21 +61,30 @@ class Apart:
     solves: int
     flaw: float
     model: str = "layer"
+    relieved: dict[str, Shares] = field(default_factory=dict)
+
+
+DRIVEN, TOUCHING, BACK = "driven", "touching", "turned back"
+"""How a stud was fitted: the joint from which a subset starts."""
 
 
 @dataclass
 class _Setting:
     built: BuiltJoint
     model: HeatModel
-    starts: dict[bool, JointState] = field(default_factory=dict)
+    starts: dict[str, JointState] = field(default_factory=dict)
 
 
-def mechanisms_apart(trials: Trials, setup: Setup, drive: Drive, driven: Trial, step: int, flaw: float) -> Apart:
+def mechanisms_apart(
+    trials: Trials, setup: Setup, drive: Drive, driven: Trial, step: int, flaw: float, turns: float | None = None
+) -> Apart:
     """Return the mechanisms apart at one step of a driven stud's run.
 
     setup  : plain, of which `driven` is the trial at no turns back;  step: of its run;  flaw: mm
+    turns  : back from the driven seat, of the stud beside which the driven one is set; None: none
     Each subset starts from its own assembled joint (driven or touching, with or without its liquid) and goes to its own
-    temperatures in one step. A mechanism that is not there leaves every subset as it was.
+    temperatures in one step. A mechanism that is not there leaves every subset as it was. A turned back stud has no wedge:
+    its subsets with and without are the same.
     """
     history = driven.history
     nodes = list(history.node_names)
@@ -88,23 +100,30 @@ def mechanisms_apart(trials: Trials, setup: Setup, drive: Drive, driven: Trial, 
         LIQUID: setup.pocket.filled,
         STACK: bool(np.any(np.abs(now[others] - rest) > 1e-9)),
     }
-    settings = {False: _setting(trials, _dry(setup), drive)}
+    settings = {False: _setting(trials, _dry(setup), drive, turns)}
     if there[LIQUID]:
-        settings[True] = _setting(trials, setup, drive)
-    solved: dict[frozenset[str], JointState] = {}
+        settings[True] = _setting(trials, setup, drive, turns)
+    amplitudes = [name for name in MECHANISMS if there[name]]
+    subsets = [frozenset(some) for k in range(len(amplitudes) + 1) for some in itertools.combinations(amplitudes, k)]
 
-    def state(subset: frozenset[str]) -> tuple[frozenset[str], JointState]:
-        present = frozenset(name for name in subset if there[name])
-        if present not in solved:
-            setting = settings[LIQUID in present]
-            solved[present] = _solve(setting, setup, present, now, boss, rest)
-        return present, solved[present]
+    def solve(present: frozenset[str], start: str) -> JointState:
+        return _solve(settings[LIQUID in present], start, setup, present, now, boss, rest)
 
-    shares: dict[str, Shares] = {}
+    solved = {each: solve(each, DRIVEN if WEDGE in each else TOUCHING) for each in subsets}
+    freed = {} if turns is None else {each: solve(each, BACK) for each in subsets if WEDGE not in each}
     reasons: dict[str, str] = {}
-    values = _values(state, settings, flaw, reasons)
+    shares: dict[str, Shares] = {}
+    relieved: dict[str, Shares] = {}
+    values, without = (_values(found, settings, flaw, reasons) for found in (solved, freed))
     for name, value in values.items():
-        shares[name] = shapley(MECHANISMS, lambda s, v=value: v[frozenset(x for x in s if there[x])])  # type: ignore[misc]
+        shares[name] = shapley(MECHANISMS, lambda s, v=value: v[s.intersection(amplitudes)])  # type: ignore[misc]
+        if name in without:
+            relieved[name] = shapley(
+                MECHANISMS,
+                lambda s, v=value, w=without[name]: (
+                    v[s.intersection(amplitudes)] - w[s.intersection(amplitudes) - {WEDGE}]
+                ),  # type: ignore[misc]
+            )
     timeline = driven.timeline
     place = int(timeline.run[step])
     lived = {"thread load": float(timeline.forces.thread[place])}
@@ -121,9 +140,10 @@ def mechanisms_apart(trials: Trials, setup: Setup, drive: Drive, driven: Trial, 
         shares=shares,
         reasons=reasons,
         lived=lived,
-        solves=len(solved),
+        solves=len(solved) + len(freed),
         flaw=flaw,
         model=setup.stud.thread_model,
+        relieved=relieved,
     )
 
 
@@ -158,19 +178,23 @@ def _dry(setup: Setup) -> Setup:
     return replace(setup, pocket=replace(setup.pocket, contents="empty", fluid=None))
 
 
-def _setting(trials: Trials, setup: Setup, drive: Drive) -> _Setting:
+def _setting(trials: Trials, setup: Setup, drive: Drive, turns: float | None) -> _Setting:
     built = trials.joint(setup)
     strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter).yield_strength
     setting = _Setting(built, heat_model(setup, built.layout, built.bodies, built.joint, strength))
     one = replace(setup, history=replace(setup.history, steps=1))
-    for wedged in (False, True) if drive.torque > 0.0 else (False,):
-        turns = 0.0 if wedged else drive.turns
-        setting.starts[wedged] = trials.live(one, drive, turns).history.run[0]
+    starts = {TOUCHING: drive.turns}
+    if drive.torque > 0.0:
+        starts[DRIVEN] = 0.0
+    if turns is not None:
+        starts[BACK] = turns
+    for name, back in starts.items():
+        setting.starts[name] = trials.live(one, drive, back).history.run[0]
     return setting
 
 
 def _solve(
-    setting: _Setting, setup: Setup, present: frozenset[str], now: Array, boss: float, rest: float
+    setting: _Setting, fitted: str, setup: Setup, present: frozenset[str], now: Array, boss: float, rest: float
 ) -> JointState:
     built, model = setting.built, setting.model
     nodes = list(model.nodes)
@@ -188,7 +212,7 @@ def _solve(
         gap_change=stack.gap_change,
         pocket=0.5 * float(at_hole[nodes.index("boss")] + at_hole[nodes.index("stud_tip")]),
     )
-    start = setting.starts[WEDGE in present]
+    start = setting.starts[fitted]
     liquid = filled_pocket(built.setup, built.joint)
     if liquid is not None:
         return liquid.solver(solve_state)(built.joint, start, heat)
@@ -196,20 +220,15 @@ def _solve(
 
 
 def _values(
-    state, settings: dict[bool, _Setting], flaw: float, reasons: dict[str, str]
+    found: dict[frozenset[str], JointState], settings: dict[bool, _Setting], flaw: float, reasons: dict[str, str]
 ) -> dict[str, dict[frozenset[str], float]]:
-    """Quantity -> present mechanisms -> value, all subsets solved."""
-    import itertools
-
-    found: dict[frozenset[str], JointState] = {}
-    for k in range(len(MECHANISMS) + 1):
-        for some in itertools.combinations(MECHANISMS, k):
-            present, solved = state(frozenset(some))
-            found[present] = solved
+    """Quantity -> present mechanisms -> value, of the subsets solved."""
     values: dict[str, dict[frozenset[str], float]] = {}
     for wet, setting in settings.items():
         keys = [key for key in found if (LIQUID in key) == wet]
         states = [found[key] for key in keys]
+        if not states:
+            continue
         timeline = states_as_timeline(setting.built, states)
         _put(values, "thread load", keys, timeline.forces.thread)
         corner = floor_stress(setting.built, timeline)

@@ -24,9 +24,11 @@ from studwell.review.sweep import (
     with_other_boss,
 )
 from studwell.review.thresholds import thresholds
+from studwell.review.told import Told
 from studwell.review.trials import Drive, Trial, Trials
-from studwell.review.verdict import ReviewVerdict, Told, verdict_of
+from studwell.review.verdict import ReviewVerdict, verdict_of
 from studwell.review.views import View, view_of, views_of
+from studwell.units import as_text
 
 Progress = Callable[[str, int, int], None]
 """Called with the part of the review, steps done, steps in all."""
@@ -41,6 +43,7 @@ class Review:
     driven, back : trials hard on the bottom and turned back by the rule from there;  other: view of the other boss material
     apart        : mechanisms at the telling instants;  stated: place of the one that the verdict tells
     teeth        : the same at the stated instant with meshed teeth, None where that is not solved or is the case's own model
+    own_pocket   : view of the pair with the case's own liquid under the tip; None where its first setup is dry, or stopped
     """
 
     case: Case
@@ -64,6 +67,7 @@ class Review:
     seconds: float
     stopped: bool = False
     teeth: Apart | None = None
+    own_pocket: View | None = None
 
 
 def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = None) -> Review:
@@ -95,11 +99,7 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
     flips: tuple[Flips, ...] = ()
     rows: list[Row] = []
     notes: list[str] = []
-    if case.setups[0].pocket.filled:
-        own_pocket = case.setups[0].pocket.contents
-        notes.append(
-            f"{case.setups[0].name} has {own_pocket} under its tip: all is told dry, but for the pockets of the sweep"
-        )
+    liquid, own_pocket = case.setups[0].pocket, None
     stopped = False
 
     def told(part: str, whole: int) -> Callable[[], None]:
@@ -114,6 +114,8 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
         return step
 
     try:
+        if liquid.filled:
+            own_pocket = _with_liquid(trials, setup, liquid, drive, rule, case.units)
         try:
             need, _ = needed(trials, setup, drive, inputs)
         except StudwellError as problem:
@@ -122,19 +124,19 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
         steps, flaw = telling_steps(driven), inputs["flaw"].value
         step = told("mechanisms", len(steps) + 1)
         for index in steps:
-            apart.append(mechanisms_apart(trials, setup, drive, driven, index, flaw))
+            apart.append(mechanisms_apart(trials, setup, drive, driven, index, flaw, rule))
             step()
         stated = stated_of(apart, governing_quantity(driven))
-        teeth = _with_teeth(trials, setup, torque, steps[stated], flaw, notes)
+        teeth = _with_teeth(trials, setup, torque, steps[stated], flaw, rule, notes)
         step()
         views = views_of(
             trials, setup, drive, driven, back, inputs, told("views", 5 + len(other_models(setup))), case.units
         )
         other = _other_boss(trials, setup, torque, rule)
-        flips = thresholds(trials, setup, drive, rule, inputs, told("thresholds", FLIPS))
+        flips = thresholds(trials, setup, drive, rule, inputs, told("thresholds", FLIPS), liquid)
         step = told("sweep", len(wanted))
         for family in wanted:
-            rows += rows_of_family(trials, family, rule)
+            rows += rows_of_family(trials, family, rule, 0.0 if need is None else need.heat)
             step()
     except KeyboardInterrupt:
         stopped = True
@@ -142,6 +144,7 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
     told_of = Told(
         setup=setup, units=case.units, inputs=inputs, drive=drive, driven=driven, back=back, need=need,
         apart=tuple(apart), stated=stated, teeth=teeth, views=views, other=other, flips=flips, rows=tuple(rows),
+        liquid=liquid, own_pocket=own_pocket, stopped=stopped,
     )  # fmt: skip
     verdict = verdict_of(told_of)
     return Review(
@@ -166,6 +169,7 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
         seconds=time.perf_counter() - start,
         stopped=stopped,
         teeth=teeth,
+        own_pocket=own_pocket,
     )
 
 
@@ -180,14 +184,29 @@ def _other_boss(trials: Trials, setup: Setup, torque: float, rule: float) -> Vie
         return View(name, None, None, "", "unknown", note=reason, own=False)
 
 
-def _with_teeth(trials: Trials, setup: Setup, torque: float, step: int, flaw: float, notes: list[str]) -> Apart | None:
+def _with_liquid(trials: Trials, setup: Setup, liquid: Pocket, drive: Drive, rule: float, units: str) -> View:
+    """The pair with the case's own liquid under the tip, driven and turned back as far as the dry stud; setup: dry."""
+    name, wet = f"own pocket: {liquid.contents}", replace(setup, pocket=liquid)
+    try:
+        driven, back = (trials.live(wet, drive, turns) for turns in (0.0, rule))
+        pressures = " and ".join(as_text(each.pressure, "pressure", units, 3) for each in (driven, back))
+        return view_of(name, driven, back, f"the liquid reaches {pressures}", own=False)
+    except (StudwellError, ValueError) as problem:
+        reason = problem.line if isinstance(problem, StudwellError) else str(problem)
+        return View(name, None, None, "", "unknown", note=reason, own=False)
+
+
+def _with_teeth(
+    trials: Trials, setup: Setup, torque: float, step: int, flaw: float, rule: float, notes: list[str]
+) -> Apart | None:
     """The mechanisms at one step of the driven run with meshed teeth, None with a note where that has no solution."""
     if setup.stud.thread_model == "grooves":
         return None
     changed = with_model(setup, "grooves")
     try:
         drive = trials.drive(changed, torque)
-        return mechanisms_apart(trials, changed, drive, trials.live(changed, drive, 0.0, steps=None), step, flaw)
+        driven = trials.live(changed, drive, 0.0, steps=None)
+        return mechanisms_apart(trials, changed, drive, driven, step, flaw, rule)
     except (StudwellError, ValueError) as problem:
         reason = problem.line if isinstance(problem, StudwellError) else str(problem)
         notes.append(f"the mechanisms are not known with meshed teeth: {reason}")

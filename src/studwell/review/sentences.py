@@ -3,83 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
-from studwell.case.records import Setup
-from studwell.review.codes import CODE_WORDS, MATTERS, UNKNOWN, Flips, code_of
-from studwell.review.inputs import Inputs
-from studwell.review.mechanisms import COLD, HOTTER, LIQUID, STACK, STEADY, WEDGE, Apart, governing_quantity
+from studwell.review.around import other_seats_sentence, other_setups_sentence, own_pocket_sentence, pocket_sentence
+from studwell.review.codes import CODE_WORDS, MATTERS, UNKNOWN, Flips, margin_words
 from studwell.review.need import Need
-from studwell.review.sweep import POCKETS, Row
-from studwell.review.trials import Drive, Trial
+from studwell.review.reason import reason_sentence
+from studwell.review.told import Sentence, Told, number
 from studwell.review.views import FLOOR_YIELDS, View
-from studwell.units import as_text
-
-MOSTLY = 0.5
-"""Share of what the mechanisms add from which on one of them is the reason."""
-
-KIND = {"floor stress": "pressure", "thread load": "force"}
-
-
-@dataclass(frozen=True)
-class Sentence:
-    """One sentence with the rule by which it was chosen and the numbers behind it, by name; code: what it chose."""
-
-    subject: str
-    code: str
-    text: str
-    rule: str
-    numbers: dict[str, float | None]
-
-
-@dataclass(frozen=True)
-class Told:
-    """What the sentences are made from: the parts of a review, those not solved None or empty.
-
-    units : "metric" or "inch";  apart, stated, teeth: as in Review
-    """
-
-    setup: Setup
-    units: str
-    inputs: Inputs
-    drive: Drive
-    driven: Trial = field(repr=False)
-    back: Trial = field(repr=False)
-    need: Need | None
-    apart: tuple[Apart, ...]
-    stated: int
-    teeth: Apart | None
-    views: tuple[View, ...]
-    other: View | None
-    flips: tuple[Flips, ...]
-    rows: tuple[Row, ...] = field(repr=False)
-
-    def text(self, value: float, kind: str, digits: int = 3) -> str:
-        """Return a value with its unit in the case's units."""
-        return as_text(value, kind, self.units, digits)
-
-    def signed(self, value: float, kind: str) -> str:
-        """Return a value with its sign and unit."""
-        return ("+" if value >= 0.0 else "") + self.text(value, kind)
 
 
 def sentences_of(told: Told, code: str) -> tuple[Sentence, ...]:
     """Return all sentences for which there are numbers. code: the word of the case's own model."""
     found: list[Sentence | None] = [_harm(told, code)]
     if told.apart:
-        found.append(_reason(told))
+        found.append(reason_sentence(told, code))
     if told.need is not None:
         found += [_enough(told, told.need), _hold(told, told.need)]
-    found += [_cost(told), _yielding(told), _pocket(told), _seats(told)]
+    found += [_cost(told), _yielding(told), own_pocket_sentence(told, code), pocket_sentence(told)]
+    found += [other_setups_sentence(told), other_seats_sentence(told)]
     if told.flips:
         found += [_flips(told), _first_contact(told)]
     if told.other is not None:
         found.append(_other(told.other, code))
     return tuple(each for each in found if each is not None)
-
-
-def _number(value: float | None) -> str:
-    return "unknown" if value is None else f"{value:.2f}"
 
 
 def _harm(told: Told, code: str) -> Sentence:
@@ -88,11 +34,17 @@ def _harm(told: Told, code: str) -> Sentence:
     words = CODE_WORDS[code]
     if driven.reasons:
         words = words.replace("nothing fails", "nothing that is known fails", 1)
-    text = (
-        f"Turning back {lead}: {words}. Driven with {told.text(drive.torque, 'torque')} and left there, the boss's largest "
-        f"margin is {_number(driven.worst)} ({driven.governing}); turned back by {back.turns:g} turn it is "
-        f"{_number(back.worst)} ({back.governing})."
+    dry = f", judged dry (this setup has {told.liquid.contents} under its tip)" if told.liquid.filled else ""
+    before, after = margin_words(driven.worst, back.worst)
+    low, high = _range(told)
+    text = f"Turning back {lead}{dry}: {words}. "
+    text += (
+        f"Driven with {told.text(drive.torque, 'torque')} and left there, the boss's largest margin, elastic, is {before} "
+        f"({driven.governing}{_by_view(told, low, high)}); turned back by {back.turns:g} turn it is {after} ({back.governing})."
     )
+    raised = _raised_by_yielding(told)
+    if raised is not None:
+        text += f" Yielding of the floor raises the driven stud's to {number(raised)}: elastic is not the careful side here."
     if driven.reasons:
         text += (
             " Not known, and not counted: " + "; ".join(f"{mode} ({why})" for mode, why in driven.reasons.items()) + "."
@@ -102,64 +54,29 @@ def _harm(told: Told, code: str) -> Sentence:
         "is none"
     )
     numbers = {"margin_driven": driven.worst, "margin_turned_back": back.worst, "wedge_N": drive.wedge}
+    numbers |= {"margin_driven_least_view": low, "margin_driven_most_view": high}
     numbers |= {f"driven_{mode}": value for mode, value in driven.margins.items()}
     numbers |= {f"turned_back_{mode}": value for mode, value in back.margins.items()}
     return Sentence("harm", code, text, rule, numbers)
 
 
-def _reason(told: Told) -> Sentence:
-    """Which mechanism makes what governs: shares of the one quantity of which the largest margin is made."""
-    apart = told.apart[told.stated]
-    wanted = governing_quantity(told.driven)
-    name = wanted if wanted in apart.shares else "thread load"
-    shares, kind = apart.shares[name], KIND[name]
-    share = shares.share
-    parts = {
-        "the wedge": share[WEDGE],
-        "expansion": share[STEADY] + share[HOTTER] + share[COLD],
-        "the liquid": share[LIQUID],
-    }
-    added = sum(max(value, 0.0) for value in parts.values())
-    code = "nothing" if added <= 0.0 else "several"
-    if added > 0.0:
-        code = next((part for part, value in parts.items() if value / added >= MOSTLY), code)
-    words = {
-        "nothing": "Nothing that turning back could relieve loads the boss there.",
-        "the wedge": "The main reason is the wedge force that driving leaves, not different expansion.",
-        "expansion": "The main reason is that stud and boss expand differently, as is usually said.",
-        "the liquid": "The main reason is the liquid under the tip.",
-        "several": "No single mechanism is the reason.",
-    }
-    text = (
-        f"{words[code]} The largest margin is made of {name}: at {apart.when} all mechanisms add "
-        f"{told.signed(shares.total, kind)}, of which the wedge has {told.signed(parts['the wedge'], kind)}, different "
-        f"expansion of stud and boss {told.signed(parts['expansion'], kind)}"
-        + (", which relieves it" if parts["expansion"] < 0.0 else "")
-        + f", and growth of the stack {told.signed(share[STACK], kind)}, which is there with or without the gap."
-    )
-    numbers: dict[str, float | None] = {
-        "wedge": parts["the wedge"], "expansion": parts["expansion"], "liquid": parts["the liquid"],
-        "stack": share[STACK], "total": shares.total,
-    }  # fmt: skip
-    if told.teeth is not None and name in told.teeth.shares:
-        other = told.teeth.shares[name].share
-        toothed = other[STEADY] + other[HOTTER] + other[COLD]
-        text += f" With meshed teeth the wedge has {told.signed(other[WEDGE], kind)}, expansion {told.signed(toothed, kind)}."
-        numbers |= {"wedge_teeth": other[WEDGE], "expansion_teeth": toothed}
-    floor = max(
-        (one for one in told.apart if "floor stress" in one.shares),
-        key=lambda one: one.shares["floor stress"].everything,
-        default=None,
-    )
-    if name != "floor stress" and floor is not None:
-        found = floor.shares["floor stress"]
-        text += (
-            f" The floor's stress is largest at {floor.when}: of the {told.signed(found.total, 'pressure')} that all add the "
-            f"wedge has {told.signed(found.share[WEDGE], 'pressure')}."
-        )
-        numbers |= {"floor_wedge": found.share[WEDGE], "floor_total": found.total}
-    rule = f"the reason has at least {MOSTLY:g} of what wedge, expansion and liquid add (Shapley's shares, the stack aside)"
-    return Sentence("reason", code, text, rule, numbers)
+def _range(told: Told) -> tuple[float | None, float | None]:
+    """Smallest and largest margin of the driven stud over the views of the case's own boss."""
+    known = [view.driven for view in told.views if view.own and view.driven is not None]
+    return (min(known), max(known)) if known else (None, None)
+
+
+def _by_view(told: Told, low: float | None, high: float | None) -> str:
+    if len(told.views) < 2 or low is None or high is None:
+        return ""
+    return f"; {number(low)} to {number(high)} by view" if high - low >= 0.005 else "; the same by every view"
+
+
+def _raised_by_yielding(told: Told) -> float | None:
+    """The driven stud's margin with a floor that yields, where that is larger than the elastic one."""
+    found = next((view.driven for view in told.views if view.name == FLOOR_YIELDS), None)
+    elastic = told.driven.worst
+    return found if found is not None and elastic is not None and found - elastic >= 0.005 else None
 
 
 def _enough(told: Told, need: Need) -> Sentence:
@@ -198,15 +115,15 @@ def _enough(told: Told, need: Need) -> Sentence:
 def _hold(told: Told, need: Need) -> Sentence:
     driven, back, worst = told.driven, told.back, need.hold_worst
     text = (
-        f"What bottoming gives is hold: while the nut is tightened the driven stud is asked for {_number(driven.hold)} of "
-        f"what holds it, the turned back one for {_number(back.hold)}"
+        f"What bottoming gives is hold: while the nut is tightened the driven stud is asked for {number(driven.hold)} of "
+        f"what holds it, the turned back one for {number(back.hold)}"
     )
     code = "unknown" if back.hold is None else "must be held" if back.hold >= 1.0 else "stands"
     if code == "must be held":
         text += ": it follows the nut and turns the back-off away unless it is held or locked."
     elif code == "stands" and (worst is None or worst >= 1.0):
         code = "barely stands"
-        text += f"; within the scatter of friction it may be {_number(worst)}, so it must be held or locked."
+        text += f"; within the scatter of friction it may be {number(worst)}, so it must be held or locked."
     else:
         text += "."
     rule = "hold ratio below 1 stands; above 1, or above 1 within the scatter of friction, the stud must be held"
@@ -222,10 +139,12 @@ def _cost(told: Told) -> Sentence:
     text = (
         f"It costs {told.text(lost, 'length')} of the {told.text(driven.engaged, 'length', 4)} of engaged thread "
         f"({100 * lost / driven.engaged:.2g} %; each whole turn {told.text(pitch, 'length')}, "
-        f"{100 * pitch / driven.engaged:.2g} %); the strip margin goes from {_number(before)} to {_number(after)}"
+        f"{100 * pitch / driven.engaged:.2g} %); the strip margin goes from {number(before)} to {number(after)}"
     )
     code = "unknown" if before is None or after is None else "costs" if after > before else "gains"
-    text += ", down all the same because the floor no longer pushes on the thread." if code == "gains" else "."
+    seat = driven.built.seat
+    carried = "floor" if seat.by_tip else seat.name
+    text += f", down all the same because the {carried} no longer loads the thread." if code == "gains" else "."
     numbers = {
         "engaged_lost_mm": lost,
         "engaged_lost_per_turn_mm": pitch,
@@ -245,8 +164,8 @@ def _yielding(told: Told) -> Sentence | None:
     text = f"The wedge is held by displacement, not by force: yielding or creep by {depth} would free all of it."
     if driven.tension_alone is not None and driven.margins["boss thread strip"] is not None:
         text += (
-            f" Of the driven stud's strip margin, {_number(driven.margins['boss thread strip'])}, the stud's tension alone "
-            f"makes {_number(driven.tension_alone)}."
+            f" Of the driven stud's strip margin, {number(driven.margins['boss thread strip'])}, the stud's tension alone "
+            f"makes {number(driven.tension_alone)}."
         )
     numbers: dict[str, float | None] = {"strip_by_tension_alone": driven.tension_alone}
     if found.kept is None:
@@ -261,68 +180,6 @@ def _yielding(told: Told) -> Sentence | None:
     )
     numbers |= {"left_N": yielding, "elastic_N": elastic}
     return Sentence("yielding", code, text, "released if less than half is left", numbers)
-
-
-def _pocket(told: Told) -> Sentence | None:
-    rule, driven = told.inputs["rule"].value, told.driven
-    found = {
-        row.pocket: row
-        for row in told.rows
-        if row.family == "pocket" and abs(row.turns - rule) < 1e-9 and row.pocket in POCKETS
-    }
-    if not found:
-        return None
-    parts: list[str] = []
-    numbers: dict[str, float | None] = {}
-    words: list[str] = []
-    for kind, row in found.items():
-        if row.worst is None:
-            parts.append(f"{kind}: unknown ({row.reason})")
-            words.append(UNKNOWN)
-            continue
-        word = code_of(driven.worst, row.worst)
-        words.append(word)
-        parts.append(
-            f"{kind}: {told.text(row.pressure or 0.0, 'pressure', 2)}, margin {row.worst:.2f} ({row.governing}), {word}"
-        )
-        numbers[f"{kind} pressure_MPa"] = row.pressure
-        numbers[f"{kind} margin"] = row.worst
-    code = words[0] if words else UNKNOWN
-    text = "Oil shut in tightly under the turned back tip, beside the dry driven stud: " + "; ".join(parts) + "."
-    pressed = next((row for row in told.rows if row.family == "pocket" and row.turns == 0.0 and row.pressure), None)
-    if pressed is not None:
-        text += f" Driven and left, a full pocket reaches {told.text(pressed.pressure or 0.0, 'pressure', 2)}."
-        numbers["driven pressure_MPa"] = pressed.pressure
-    return Sentence("pocket", code, text, "as the first sentence, the turned back stud with its pocket full", numbers)
-
-
-def _seats(told: Told) -> Sentence | None:
-    """What another seat makes of the word: which surface stops a driven stud is seldom known."""
-    rows = [row for row in told.rows if row.family == "seat"]
-    if not rows:
-        return None
-    parts: list[str] = []
-    numbers: dict[str, float | None] = {}
-    words: list[str] = []
-    for seat in dict.fromkeys(row.named_seat for row in rows):
-        mine = [row for row in rows if row.named_seat == seat]
-        unsolved = next((row.reason for row in mine if row.lift is None), None)
-        if unsolved is not None or len(mine) < 2:
-            words.append(UNKNOWN)
-            parts.append(f"{seat}: unknown ({unsolved or 'not solved'})")
-            continue
-        driven, back = mine[0].worst, mine[-1].worst
-        words.append(code_of(driven, back))
-        parts.append(f"{seat}: '{words[-1]}', {_number(driven)} driven, {_number(back)} turned back")
-        numbers |= {f"{seat} driven": driven, f"{seat} turned back": back}
-    own = told.driven.built.seat
-    text = (
-        f"The drive is carried by the {own.name}, said by {own.said_by}. Were the stud stopped elsewhere just as its tip "
-        f"touches: {'; '.join(parts)}."
-    )
-    codes = set(words)
-    code = words[0] if len(codes) == 1 else "mixed"
-    return Sentence("seats", code, text, "as the first sentence, for each other seat", numbers)
 
 
 KIND_OF_UNIT = {"mm": "length", "N mm": "torque", "degC": "temperature"}
@@ -349,7 +206,9 @@ def _flips(told: Told) -> Sentence:
             ends = f"{_along(told, each, each.tried[0].value)} to {_along(told, each, each.tried[-1].value)}"
             steady.append(f"{each.quantity} ({ends})")
     text = (
-        "The word changes at " + "; ".join(parts) + "." if parts else "The word changes nowhere in what was tried."
+        "The word changes, by elastic margins, at " + "; ".join(parts) + "."
+        if parts
+        else "The word changes, by elastic margins, nowhere in what was tried."
     ) + (" Not along " + ", ".join(steady) + "." if steady else "")
     return Sentence("flips", "flips" if parts else "steady", text, "halving between values of different words", numbers)
 
@@ -377,8 +236,8 @@ def _other(other: View, code: str) -> Sentence:
     else:
         same = "the same" if other.code == code else "another"
         text = (
-            f"In a {other.name} of the same shape the word is {same}, '{other.code}': {_number(other.driven)} driven, "
-            f"{_number(other.turned_back)} turned back."
+            f"In a {other.name} of the same shape the word is {same}, '{other.code}': {number(other.driven)} driven, "
+            f"{number(other.turned_back)} turned back."
         )
     numbers = {"driven": other.driven, "turned_back": other.turned_back}
     return Sentence("other boss", other.code, text, "as the first sentence", numbers)

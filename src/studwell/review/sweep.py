@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from studwell.case.records import Case, Pocket, Setup
-from studwell.errors import StudwellError
+from studwell.errors import NotConverged, StudwellError
 from studwell.parts.fluid import stock_fluid
 from studwell.parts.material import stock_material
 from studwell.review.trials import BOSS_MODES, Drive, Trial, Trials
@@ -15,7 +16,11 @@ from studwell.section.seat import AT_MOUTH, IN_HOLE, first_seat
 TURNS = (0.04, 0.08, 0.12, 0.17, 0.22, 0.25, 0.35, 0.5, 0.75, 1.0)
 """Turns back from the driven seat, beside the rule's and those that relieve the wedge by thirds."""
 
-FEW = (0.0, 1.0, 0.22)
+HALVINGS = 4
+"""Times that the interval in which the tip's contact ends is halved, so that no line is drawn across it."""
+
+BEARS = 1e-3
+"""N above which a tip bears: rounding lies far below."""
 TORQUE_SHARES = (0.5, 1.0, 1.5)
 FLOOR_SHARES = (0.5, 2.0)
 IRON, ALUMINIUM = "en-gjl-250", "a356-t6 sand"
@@ -88,15 +93,23 @@ def row_of(family: str, history: str, setup: Setup, pocket: str, trial: Trial) -
     )
 
 
-def turns_of(drive: Drive, rule: float, several: Sequence[float] = TURNS) -> tuple[float, ...]:
-    """Return the turns of a sweep: none, thirds of what relieves the wedge, that itself, the given ones and the rule's."""
+def turns_of(drive: Drive, rule: float, several: Sequence[float] = TURNS, heat: float = 0.0) -> tuple[float, ...]:
+    """Return the turns of a sweep: none, thirds of what relieves the wedge, that itself and with what heat needs, the given
+    ones and the rule's.
+
+    heat : mm of lift from first contact that the history alone needs
+    """
     relieved = [drive.turns * share for share in (1 / 3, 2 / 3, 1.0)] if drive.torque > 0.0 else []
+    relieved += [drive.turns + heat / drive.pitch] if heat > 0.0 else []
     return tuple(sorted({0.0, rule, *relieved, *(each for each in several if each > drive.turns)}))
 
 
-def with_pocket(setup: Setup, kind: str) -> Setup:
-    """Return a setup with its pocket full of oil in one of the ways of POCKETS (of its own liquid where it has one)."""
-    own = setup.pocket
+def with_pocket(setup: Setup, kind: str, own: Pocket | None = None) -> Setup:
+    """Return a setup with its pocket full in one of the ways of POCKETS: of its own liquid, or of oil where it has none.
+
+    own : the pocket whose liquid is taken; None: the setup's
+    """
+    own = setup.pocket if own is None else own
     fluid = own.fluid or stock_fluid("oil")
     contents = own.contents if own.fluid is not None else "oil"
     at = "as fitted" if kind == POCKETS[0] else "first contact"
@@ -179,7 +192,10 @@ def families(
         ("seat", name, with_seat(base, seat), base.pocket.contents, ((torque, few),)) for seat in other_seats(base)
     ]
     rows += [("floor", name, with_floor(base, floor), base.pocket.contents, ((torque, few),)) for floor in floors]
-    rows += [("pocket", name, with_pocket(base, kind), kind, ((torque, (0.0, rule, 0.5, 1.0)),)) for kind in POCKETS]
+    liquid = case.setups[0].pocket
+    rows += [
+        ("pocket", name, with_pocket(base, kind, liquid), kind, ((torque, (0.0, rule, 0.5, 1.0)),)) for kind in POCKETS
+    ]
     rows.append(("boss", name, with_other_boss(base), base.pocket.contents, ((torque, few),)))
     for label, setup in histories_of(case, trials)[1:]:
         rows.append(("setup", label, setup, setup.pocket.contents, ((float(setup.seating.torque or torque), few),)))
@@ -195,24 +211,44 @@ def sweep(trials: Trials, wanted: Sequence[Family], rule: float, told: Callable[
     return rows
 
 
-def rows_of_family(trials: Trials, family: Family, rule: float) -> list[Row]:
-    """Return the rows of one family."""
+def rows_of_family(trials: Trials, family: Family, rule: float, heat: float = 0.0) -> list[Row]:
+    """Return the rows of one family. heat: as in `turns_of`."""
     kind, history, given, pocket, torques = family
     rows = []
     for torque, several in torques:
         try:
             setup = trials.plain(given)
             drive = trials.drive(_dry(setup), torque)
-            turns = turns_of(drive, rule) if several is None else several
+            turns = turns_of(drive, rule, heat=heat) if several is None else several
         except (StudwellError, ValueError) as problem:
             rows.append(_none(kind, history, given, pocket, torque, 0.0, problem))
             continue
-        for back in turns:
+
+        def row(back: float, setup: Setup = setup, drive: Drive = drive) -> Row:
             try:
-                rows.append(row_of(kind, history, setup, pocket, trials.live(setup, drive, back)))
+                return row_of(kind, history, setup, pocket, trials.live(setup, drive, back))
             except (StudwellError, ValueError) as problem:
-                rows.append(_none(kind, history, setup, pocket, torque, back, problem))
+                return _none(kind, history, setup, pocket, drive.torque, back, problem)
+
+        found = [row(back) for back in turns]
+        rows += found if several is not None else with_end_of_contact(found, row)
     return rows
+
+
+def with_end_of_contact(rows: Sequence[Row], row: Callable[[float], Row]) -> list[Row]:
+    """Return rows of rising turns with those by which the end of the tip's contact is closed in, HALVINGS times.
+
+    row : turns back -> row
+    """
+    found = list(rows)
+    for _ in range(HALVINGS):
+        known = [each for each in found if each.tip_run is not None]
+        ends = [(a, b) for a, b in itertools.pairwise(known) if (a.tip_run or 0.0) > BEARS >= (b.tip_run or 0.0)]
+        if not ends:
+            break
+        last, free = ends[-1]
+        found = sorted([*found, row(0.5 * (last.turns + free.turns))], key=lambda each: each.turns)
+    return found
 
 
 def _dry(setup: Setup) -> Setup:
@@ -222,6 +258,12 @@ def _dry(setup: Setup) -> Setup:
 def _none(kind: str, history: str, setup: Setup, pocket: str, torque: float, turns: float, problem: Exception) -> Row:
     reason = problem.line if isinstance(problem, StudwellError) else str(problem)
     stud, boss = setup.stud, setup.boss
+    if isinstance(problem, NotConverged):
+        left = stud.engaged_length - turns * stud.thread.pitch
+        reason += (
+            f"; the pair of stud and boss, seat asked for: {setup.seating.seat}, {turns:.3g} turn back, which leaves about "
+            f"{max(left, 0.0):.3g} mm of {stud.engaged_length:g} mm of thread engaged"
+        )
     return Row(
         kind,
         history,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from studwell.case.records import Setup
+from studwell.case.records import Pocket, Setup
 from studwell.errors import StudwellError
 from studwell.review.codes import UNKNOWN, Flips, Tried, code_of, find_flips
 from studwell.review.inputs import Inputs
@@ -23,11 +23,21 @@ HALVINGS = {"floor": 3, "torque": 5, "fill": 4, "cold": 4}
 
 
 def thresholds(
-    trials: Trials, setup: Setup, drive: Drive, rule: float, inputs: Inputs, told: Callable[[], None]
+    trials: Trials,
+    setup: Setup,
+    drive: Drive,
+    rule: float,
+    inputs: Inputs,
+    told: Callable[[], None],
+    liquid: Pocket | None = None,
 ) -> tuple[Flips, ...]:
-    """Return the flips of a plain, dry setup along every quantity. told: called after each."""
+    """Return the flips of a plain, dry setup along every quantity.
+
+    told : called after each;  liquid: the case's own pocket, whose liquid is taken instead of oil
+    """
     found = []
-    wet = with_pocket(setup, POCKETS[0])
+    own = setup.pocket if liquid is None else liquid
+    wet = with_pocket(setup, POCKETS[0], own)
     coldest = min(min(row) for row in setup.history.temperatures)
     least = inputs["cold"].value
     steps: tuple[tuple, ...] = (
@@ -36,8 +46,8 @@ def thresholds(
          lambda mm: (with_floor(setup, mm), drive.torque), ""),
         ("torque", "seating torque", "N mm", drive.torque, [share * drive.torque for share in TORQUE_SHARES],
          lambda torque: (setup, torque), ""),
-        ("fill", "share of the pocket full of oil, filled again after turning back, sealed", "1",
-         setup.pocket.fill if setup.pocket.filled else 0.0, FILLS,
+        ("fill", f"share of the pocket full of {wet.pocket.contents}, filled again after turning back, sealed", "1",
+         own.fill if own.filled else 0.0, FILLS,
          lambda fill: (replace(wet, pocket=replace(wet.pocket, fill=fill)), drive.torque),
          "the driven stud beside it is dry"),
         ("cold", "coldest temperature of the history", "degC", coldest, sorted({least, coldest, 0.5 * (least + coldest)}),

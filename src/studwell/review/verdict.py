@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from studwell.review.around import seat_words
 from studwell.review.codes import UNKNOWN, Flips, code_of
-from studwell.review.sentences import Sentence, Told, sentences_of
+from studwell.review.sentences import sentences_of
+from studwell.review.told import Sentence, Told
 from studwell.review.views import View
 from studwell.units import as_text
 
@@ -38,7 +40,14 @@ class ReviewVerdict:
 def verdict_of(told: Told) -> ReviewVerdict:
     """Return the verdict from the parts of a review; parts that are missing leave their sentence out."""
     code = code_of(told.driven.worst, told.back.worst)
-    confidence, why = confidence_of(told.views, code, near_flips(told.flips, told.units))
+    seats = [f"{seat}: {word}" for seat, word, *_ in seat_words(told.rows) if word not in (code, UNKNOWN)]
+    confidence, why = confidence_of(told.views, code, near_flips(told.flips, told.units), seats)
+    pocket = told.own_pocket
+    if told.stopped:
+        confidence, why = "low", f"not judged: stopped before all was solved; by then {why}"
+    elif pocket is not None and pocket.code != code:
+        confidence = "unknown" if confidence == "unknown" else "low"
+        why = f"judged dry, but with the {told.liquid.contents} that this setup has the word is '{pocket.code}'; {why}"
     return ReviewVerdict(code, confidence, why, sentences_of(told, code))
 
 
@@ -59,10 +68,13 @@ def near_flips(flips: Sequence[Flips], units: str) -> tuple[str, ...]:
     return tuple(found)
 
 
-def confidence_of(views: Sequence[View], code: str, near: Sequence[str] = ()) -> tuple[str, str]:
+def confidence_of(
+    views: Sequence[View], code: str, near: Sequence[str] = (), seats: Sequence[str] = ()
+) -> tuple[str, str]:
     """Return how sure the verdict is, and why: by how many views of the case's own boss give the same word.
 
-    near : where another word is near, in words; with any, confidence is moderate at most
+    near  : where another word is near, in words;  seats: other seats that give another word, each with it
+    With any of either, confidence is moderate at most.
     """
     known = [view for view in views if view.own and view.code != UNKNOWN]
     missing = [view.name for view in views if view.own and view.code == UNKNOWN]
@@ -80,6 +92,8 @@ def confidence_of(views: Sequence[View], code: str, near: Sequence[str] = ()) ->
         text += "; unknown: " + ", ".join(missing)
     if near:
         text += "; near another word: " + ", ".join(near)
+    if seats:
+        text += "; another seat gives another word: " + ", ".join(seats)
     if len(agree) == len(known) and len(known) >= 3:
-        return ("moderate" if missing or near else "high"), text
+        return ("moderate" if missing or near or seats else "high"), text
     return ("moderate" if len(agree) >= 2 * len(known) / 3 else "low"), text

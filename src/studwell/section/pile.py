@@ -11,6 +11,7 @@ from studwell.errors import Unknown
 from studwell.parts.gasket import Gasket
 from studwell.parts.material import Material
 from studwell.section.lines import Array
+from studwell.section.spring_edges import unheld
 
 
 @dataclass(frozen=True)
@@ -62,8 +63,11 @@ def pile(
     bearing_inner, bearing_outer : radii of the nut's bearing face, mm
     returns : ring bodies without their mesh lines, joinings between neighbours from the boss upwards, (height,
               temperature node) from the mouth upwards, height of the nut's face, mm
-    raises Unknown : two gaskets or springs on each other, or rings that hardly overlap
+    raises Unknown : two gaskets or springs on each other, rings that hardly overlap, or springs whose edges nothing holds
     """
+    loose = unheld(setup)
+    if loose:
+        raise Unknown(loose)
     height = setup.boss.hole_depth
     bodies: list[Ring] = []
     joinings: list[Joining] = []

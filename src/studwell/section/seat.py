@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,6 +44,8 @@ class Seat:
     said_by   : "the case" or "the geometry"
     reason    : plain words
     share     : along the stud's point, 0 at the tip and 1 at the first full thread: where it meets the hole's run-out
+    ahead     : mm by which the geometry's seat stops the stud before the next surface would, and that one's name; None where
+                the case names the seat, or no other surface can be met
     """
 
     name: str
@@ -51,6 +53,8 @@ class Seat:
     said_by: str
     reason: str
     share: float = 1.0
+    ahead: float | None = None
+    next_name: str = ""
 
     @property
     def by_tip(self) -> bool:
@@ -106,6 +110,12 @@ def first_seat(setup: Setup) -> Seat:
     if named != "auto":
         clearance = {IN_HOLE: in_hole, AT_MOUTH: at_mouth, TANG: _above_tang(setup)}.get(named, 0.0)
         return Seat(named, max(0.0, clearance), "the case", "named in the case", met if named == IN_HOLE else 1.0)
+    others = {
+        name: at for name, at in ((tip_seat, 0.0), (IN_HOLE, in_hole), (AT_MOUTH, at_mouth)) if name != found.name
+    }
+    second = max(others, key=lambda name: others[name])
+    if np.isfinite(others[second]):
+        return replace(found, ahead=found.clearance - others[second], next_name=second)
     return found
 
 

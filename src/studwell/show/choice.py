@@ -7,6 +7,7 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from platform import platform
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -14,11 +15,14 @@ from matplotlib.figure import Figure
 from rich.table import Table
 
 from studwell.case.fingerprint import inputs_sha256
+from studwell.choose.candidates import UNHELD
 from studwell.choose.objectives import OBJECTIVES, damage_columns, objectives, worst
 from studwell.choose.reasons import standing
 from studwell.choose.search import ABSENT, OUTCOMES
 from studwell.choose.study import Choice
+from studwell.odds.study import SetupOdds
 from studwell.show import theme
+from studwell.show.odds_content import left_out_of_damage, probability_interval, probability_text
 from studwell.show.sheet import Sheet
 from studwell.store.choice_record import choice_record, compromises_csv, setup_text
 from studwell.store.writing import staged, write_bytes, write_json, write_text
@@ -81,9 +85,7 @@ def choice_lines(choice: Choice) -> list[str]:
     governing = result.verdict.governing
     full = "-" if governing is None else f"{governing} {_short(result.verdict.margins[governing].value or 0.0)}"
     lines = [f"- {reason}" for reason in choice.reasons]
-    lines.append(
-        f"- solved in full: governing {full}; margins differ from the search's coarse mesh by at most {choice.search_error:.2f}"
-    )
+    lines.append(f"- solved in full: governing {full}{_search_error(choice)}")
     band = result.band.get("clamp_min")
     if band is not None:
         system = choice.case.units
@@ -94,16 +96,35 @@ def choice_lines(choice: Choice) -> list[str]:
     if choice.odds is not None:
         any_damage = choice.odds.any_damage
         lines.append(
-            f"- by the case's [spread] some damage margin reaches its limit with probability {any_damage.value:.3g} "
-            f"({any_damage.low:.2g} to {any_damage.high:.2g}); {choice.odds_note}"
+            f"- by the case's [spread] some damage margin reaches its limit with probability "
+            f"{probability_text(any_damage.value)} ({probability_interval(any_damage)}){_not_in(choice.odds)}; "
+            f"{choice.odds_note}"
         )
     else:
         lines.append(f"- odds: {choice.odds_note}")
-    if choice.refused:
-        lines.append(f"- {len(choice.refused)} combinations do not go together, such as {_first(choice.refused)}")
+    loose = {text: why for text, why in choice.refused.items() if why.startswith(UNHELD)}
+    misfits = {text: why for text, why in choice.refused.items() if text not in loose}
+    if misfits:
+        lines.append(f"- {len(misfits)} combinations do not go together, such as {_first(misfits)}")
+    if loose:
+        lines.append(f"- {len(loose)} combinations were left out, such as {_first(loose)}")
     if not choice.complete:
         lines.append("- the search was stopped: this is the best of what it had solved")
     return [*lines, "", "to paste into the case file:", "", setup_text(choice.name, choice.overrides).rstrip()]
+
+
+def _not_in(odds: SetupOdds) -> str:
+    """The damage modes that a probability of any damage leaves out."""
+    missing = left_out_of_damage(odds)
+    return f", without {', '.join(missing)} (not known or not judged)" if missing else ""
+
+
+def _search_error(choice: Choice) -> str:
+    """How far the search's mesh is off, where the full solution has another, in words after what governs."""
+    if choice.refinement == choice.search_refinement:
+        return ""
+    most = "by less than 0.01" if choice.search_error < 0.005 else f"by at most {choice.search_error:.2f}"
+    return f"; margins differ from the search's coarse mesh {most}"
 
 
 def _first(refused: dict[str, str]) -> str:
@@ -121,7 +142,7 @@ def plot_choice(choice: Choice, *, ax: Axes | None = None) -> Axes:
     """Draw the trade between keeping the clamp (leak) and sparing the parts (largest other damage margin).
 
     One point a solved setup, colour and form by washers: small where another beats it, hollow where a damage mode is unknown;
-    the recommended ringed.
+    the recommended ringed. The legend says so; the axes end where the points do, at FRAME at most.
     """
     ax = theme.new_axes() if ax is None else ax
     rows = choice.rows
@@ -154,15 +175,38 @@ def plot_choice(choice: Choice, *, ax: Axes | None = None) -> Axes:
     )  # fmt: skip
     for line in (ax.axvline, ax.axhline):
         line(1.0, color=theme.LIGHT.bad, lw=1.0, ls="--")
-    ax.set_xlim(0.0, FRAME)
-    ax.set_ylim(0.0, FRAME)
+    dot: dict[str, Any] = {"linestyle": "none", "marker": "o", "color": theme.LIGHT.weak}
+    for has, size, fill, text in (
+        (inside & kept & known, 6.0, theme.LIGHT.weak, "filled: no other is better in all objectives"),
+        (inside & kept & ~known, 6.0, "none", "open: no other is better in all, but some damage mode of it is unknown"),
+        (inside & ~kept, 2.5, "none", "small: another is better in all objectives"),
+    ):
+        if has.any():
+            ax.plot([], [], markersize=size, markerfacecolor=fill, label=theme.wrapped(text, 34), **dot)
+    ax.plot([], [], color=theme.LIGHT.bad, lw=1.0, ls="--", label="limit of a margin")
+    ax.set_xlim(*_span(leak[inside]))
+    ax.set_ylim(*_span(other[inside]))
     ax.set_xlabel("leak margin: needed clamp over least clamp")
     ax.set_ylabel("largest other known damage margin")
+    ax.set_title("Keeping the clamp against sparing the parts: lower left is better")
     beyond = int((~inside).sum())
     if beyond:
-        ax.set_title(f"{beyond} of {len(rows)} setups lie beyond the frame", fontsize=8, fontweight="normal")
+        ax.text(
+            0.99, 0.01, f"{beyond} of {len(rows)} setups lie beyond {FRAME:g}", transform=ax.transAxes, ha="right",
+            va="bottom", fontsize=8, color=theme.LIGHT.weak, backgroundcolor=theme.LIGHT.paper,
+        )  # fmt: skip
     ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0))
     return ax
+
+
+def _span(values: np.ndarray) -> tuple[float, float]:
+    """Ends of an axis: what is there with some room, and the limit, 1, where it is near."""
+    if not len(values):
+        return 0.0, FRAME
+    low, high = float(values.min()), float(values.max())
+    high = max(high, 1.0) if high > 0.7 else high
+    room = 0.06 * max(high - low, 0.1)
+    return max(0.0, low - room), high + room
 
 
 def choice_sheet(choice: Choice) -> Sheet:

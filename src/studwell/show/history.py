@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.transforms import IdentityTransform
 
 from studwell.history.pocket import pressures
 from studwell.show import theme
+from studwell.show.room import RowName
 from studwell.show.time_axis import TimeAxis, comparison_axis
 from studwell.strength.outcomes import floor_stress, tip_gaps
 from studwell.study.heat_numbers import cycles_lived
@@ -109,16 +111,20 @@ def name_phases(comparison: Comparison, ax: Axes) -> None:
 
 
 def write_above(ax: Axes, names: Sequence[tuple[str, float]]) -> None:
-    """Write slanting names above an axes at shares of its width; one too near its neighbour moves on, led by a line."""
-    room = 0.0
+    """Write slanting names above an axes at shares of its width; one too near its neighbour moves on, led by a line.
+
+    Where a small axes has no room for them all, those are left out that would lie on the one before.
+    """
+    room, row = 0.0, list[RowName]()
     for name, place in sorted(names, key=lambda pair: pair[1]):
         text = theme.wrapped(name, 18)
         lines = 1 + text.count("\n")
         at = max(place, room)
         room = at + NAME_ROOM * lines
         moved = at - place > 1e-9
-        ax.annotate(
+        written = RowName(
             text,
+            row=row,
             xy=(place, 1.0),
             xycoords="axes fraction",
             xytext=(at, 1.035 if moved else 1.02),
@@ -134,6 +140,9 @@ def write_above(ax: Axes, names: Sequence[tuple[str, float]]) -> None:
             if moved
             else None,
         )
+        written.set_transform(IdentityTransform())  # its place is given by xycoords alone
+        ax.add_artist(written)
+        written.set_clip_on(False)
 
 
 def placed(result: SetupResult, values: Array, axis: TimeAxis) -> Lines:

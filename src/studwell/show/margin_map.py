@@ -10,6 +10,7 @@ from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.patches import Rectangle
 
 from studwell.show import theme
+from studwell.show.room import LINE, CellText, set_roomy_ticks, width_in_points
 from studwell.show.table import margin_text
 from studwell.strength.margins import Margin
 from studwell.study.results import Comparison
@@ -18,6 +19,10 @@ NO_PART = "none"
 UNKNOWN_SIGN = "?"
 UNBOUNDED_SIGN = "∞"
 NOT_SOLVED = "not solved"
+SLANT = 50.0
+"""degrees, of the names of the columns."""
+LAYOUT_TAKES = 1.6
+"""How many times wider an axes may be when it is drawn on than after a layout has made room for what stands round it."""
 
 
 def modes_of(comparison: Comparison) -> list[tuple[str, str]]:
@@ -67,19 +72,30 @@ def plot_margins(comparison: Comparison, *, ax: Axes | None = None) -> Axes:
             ax.text(start - 0.45, len(rows) - 0.35, name, va="top", ha="left", fontsize=8, style="italic")
     ax.set_xlim(-0.5, max(len(modes), 1) - 0.5)
     ax.set_ylim(len(rows) - 0.5, -0.5)
-    ax.set_xticks(
-        range(len(modes)),
-        [theme.wrapped(mode, 24) for mode, _ in modes],
-        rotation=50,
-        ha="left",
-        rotation_mode="anchor",
-    )
-    ax.xaxis.tick_top()
+    _name_columns(ax, [mode for mode, _ in modes])
     ax.set_yticks(range(len(rows)), [theme.wrapped(name, 32, 3) for name in rows], fontsize=7.5)
     ax.tick_params(length=0)
     for spine in ax.spines.values():
         spine.set_visible(False)
     return ax
+
+
+def _name_columns(ax: Axes, modes: list[str]) -> None:
+    """Write the modes above the columns: slanting, upright and smaller in narrow ones, with gaps where lines would meet."""
+    column = width_in_points(ax) / max(len(modes), 1)
+    upright = column < LAYOUT_TAKES * theme.TICK_SIZE * LINE / math.sin(math.radians(SLANT))
+    angle, size = (90.0, theme.TICK_SIZE - 1.5) if upright else (SLANT, theme.TICK_SIZE)
+    ax.tick_params(axis="x", labelsize=size)
+    names = [mode if upright else theme.wrapped(mode, 24) for mode in modes]
+    set_roomy_ticks(ax, range(len(modes)), names, lambda of, _: 1.1 * of / math.sin(math.radians(angle)))
+    ax.xaxis.tick_top()
+    for tick in ax.xaxis.get_major_ticks(len(modes)):  # all, also those that an axes as narrow as now leaves out
+        tick.label2.set(
+            rotation=angle,
+            ha="center" if upright else "left",
+            va="bottom",
+            rotation_mode="default" if upright else "anchor",
+        )
 
 
 def _cell(ax: Axes, row: int, column: int, margin: Margin | None, governing: bool) -> None:
@@ -136,7 +152,12 @@ def _say(
 ) -> None:
     box = {"boxstyle": "round,pad=0.15", "fc": theme.CELL_UNKNOWN, "ec": "none"} if boxed else None
     weight = "bold" if bold else "normal"
-    ax.text(column, row, text, ha="center", va="center", color=colour, fontsize=size, fontweight=weight, bbox=box)
+    wide = 1.0 if column == round(column) and not text.startswith(NOT_SOLVED) else 2.0 * column + 1.0
+    said = CellText(
+        column, row, text, cell=(wide, 1.0), ha="center", va="center", color=colour, fontsize=size, fontweight=weight, bbox=box
+    )  # fmt: skip
+    ax.add_artist(said)
+    said.set_clip_path(None)
 
 
 def draw_margin_bar(bar: Axes) -> None:

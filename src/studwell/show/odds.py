@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
@@ -15,20 +16,29 @@ from studwell.odds.tally import BINS, LARGEST
 from studwell.odds.thread_models import ThreadBand
 from studwell.show import theme
 from studwell.show.both_units import in_units
-from studwell.show.odds_content import kind_of, probability_interval, probability_text
+from studwell.show.odds_content import (
+    bound_text,
+    kind_of,
+    left_out_of_damage,
+    probability_interval,
+    probability_text,
+    samples_text,
+)
 from studwell.show.odds_page import odds_page
 from studwell.show.sheet import Sheet
 from studwell.store.odds_record import MODEL, odds_record, write_samples
 from studwell.store.summary import slug
 from studwell.store.writing import staged, write_bytes, write_json, write_text
+from studwell.study.finding import setups_words
 from studwell.units import as_text
 
 __all__ = ["odds_lines", "odds_sheets", "odds_table", "probability_interval", "probability_text", "write_odds"]
 
 CAPTION = (
-    "Probability of each mode with its 95 % interval: round dots for damage, square ones for a function that is spoilt, none "
-    "where no sample fails. Below it how the largest damage margin is spread over the samples (1 is the limit) and, where it "
-    f"was looked for, which input rules the margin that governs most. Samples: {MODEL}."
+    "Probability of each mode with its 95 % interval: round dots for damage, square ones for a function that is spoilt; an "
+    "open mark with an arrow where no sample fails: the probability lies below it. Below it how the largest damage margin "
+    "is spread over the samples (1 is the limit) and, where it was looked for, which input rules the margin that governs "
+    f"most. Samples: {MODEL}."
 )
 
 LEAST_SHOWN = 1e-7
@@ -38,7 +48,7 @@ LEAST_SHOWN = 1e-7
 def odds_table(odds: Odds) -> Table:
     """Return the table: one row a setup and mode that fails in some sample, most likely first."""
     table = Table(
-        title=f"{odds.case.title}: {odds.samples} samples of each setup, seed {odds.seed}",
+        title=f"{odds.case.title}: {samples_text(odds.samples)} of each setup, seed {odds.seed}",
         title_justify="left",
         caption="Interval: 95 %, Clopper-Pearson as of independent samples; Sobol points fill the space more evenly. "
         f"Samples: {MODEL}. Probabilities hold for the spreads that the case states, no others.",
@@ -59,7 +69,7 @@ def odds_table(odds: Odds) -> Table:
             probability_interval(item.any_damage),
             "",
             "",
-            "counted",
+            _counted_words(left_out_of_damage(item)),
         )
         for mode, found in sorted(item.probabilities.items(), key=lambda pair: -pair[1].value):
             if found.value <= 0.0 and item.tally.governs.get(mode, 0) == 0:
@@ -74,15 +84,40 @@ def odds_table(odds: Odds) -> Table:
     return table
 
 
+def _counted_words(missing: Mapping[str, str]) -> str:
+    """How the probability of any damage was found, and what is not in it."""
+    unknown = ", ".join(mode for mode, why in missing.items() if why == "not known")
+    other = ", ".join(mode for mode, why in missing.items() if why != "not known")
+    parts = [f"not known, not in it: {unknown}" if unknown else "", f"nor in it: {other}" if other else ""]
+    text = "; ".join(["counted", *filter(None, parts)])
+    return text if unknown else text.replace("nor in it", "not in it")
+
+
+def _missing_lines(odds: Odds) -> list[str]:
+    """What any damage mode leaves out, once for setups that leave out the same."""
+    told: dict[str, list[str]] = {}
+    for item in odds.setups:
+        by_reason: dict[str, list[str]] = {}
+        for mode, why in left_out_of_damage(item).items():
+            by_reason.setdefault(why, []).append(mode)
+        if by_reason:
+            words = "; ".join(f"{', '.join(modes)} ({why})" for why, modes in by_reason.items())
+            told.setdefault(words, []).append(item.setup.name)
+    return [
+        f"{setups_words(names, len(odds.setups))}: any damage mode leaves out {words}; the report says why"
+        for words, names in told.items()
+    ]
+
+
 def odds_lines(odds: Odds) -> list[str]:
     """Return what else must be said, a line each."""
-    lines: list[str] = []
+    lines = _missing_lines(odds)
     keys = spread_keys(odds.case)
     for item in odds.setups:
         name = item.setup.name
         quiet = [m for m, p in item.probabilities.items() if p.value <= 0.0 and not item.tally.governs.get(m, 0)]
         if quiet:
-            told = ", ".join(f"{m} (below {probability_text(item.probabilities[m].high)})" for m in quiet)
+            told = ", ".join(f"{m} ({bound_text(item, m)})" for m in quiet)
             lines.append(f"{name}: no failure seen by {told}")
         if item.governing is not None and item.governing in item.narrows:
             inputs, share = item.narrows[item.governing]
@@ -114,15 +149,15 @@ def odds_lines(odds: Odds) -> list[str]:
         if item.tally.alone or item.tally.no_solution:
             why = f" ({item.why_alone})" if item.why_alone else ""
             lines.append(
-                f"{name}: {item.tally.alone} samples solved one by one{why}, {item.tally.no_solution} without a solution"
+                f"{name}: {samples_text(item.tally.alone)} solved one by one{why}, {item.tally.no_solution} without a solution"
             )
         if item.checks is not None and item.checks.difference:
             worst = max(item.checks.difference, key=lambda each: item.checks.difference[each])  # type: ignore[union-attr]
             other = sum(item.checks.flipped.values())
             lines.append(
-                f"{name}: {item.checks.samples} samples solved again with every step of the history differ most in {worst}, "
-                f"by {item.checks.difference[worst]:.2g}; {other} judgements change sides; {item.checks.alone} of them solved "
-                "alone throughout" + (f" differ by at most {item.checks.apart:.1g}" if item.checks.apart >= 0.0 else "")
+                f"{name}: {samples_text(item.checks.samples)} solved again with every step of the history: largest difference "
+                f"{item.checks.difference[worst]:.2g}, in {worst}; {other} judgements change sides; {item.checks.alone} solved "
+                "alone throughout" + (f", apart by at most {item.checks.apart:.1g}" if item.checks.apart >= 0.0 else "")
             )
         if item.band is not None:
             lines.append(f"{name}: {_band_words(item.band)}")
@@ -144,7 +179,7 @@ def _band_words(band: ThreadBand) -> str:
         if max(own, other) >= LEAST_SHOWN and abs(other - own) > 0.005 * max(own, other)
     )
     return (
-        f"threads by the model {band.other} instead of {band.own} ({band.paired} samples by both, {band.seconds:.1f} s): "
+        f"threads by the model {band.other} instead of {band.own} ({samples_text(band.paired)} by both, {band.seconds:.1f} s): "
         + (told or "no probability changes")
         + (f"; {band.note}" if band.note else "")
     )
@@ -153,20 +188,35 @@ def _band_words(band: ThreadBand) -> str:
 def plot_probabilities(item: SetupOdds, *, ax: Axes | None = None) -> Axes:
     """Draw each mode's probability with its interval on a logarithmic axis."""
     ax = theme.new_axes() if ax is None else ax
-    modes = sorted(item.probabilities, key=lambda mode: item.probabilities[mode].value)
-    for place, mode in enumerate(modes):
-        found = item.probabilities[mode]
-        low, high = max(found.low, LEAST_SHOWN), max(found.high, LEAST_SHOWN)
-        damage = kind_of(item, mode) == "damage"
-        colour = theme.LIGHT.bad if damage else theme.LIGHT.accent
-        ax.plot([low, high], [place, place], color=colour, lw=3.0, alpha=0.45, solid_capstyle="butt")
-        if found.value > 0.0:
-            ax.plot([max(found.value, LEAST_SHOWN)], [place], "o" if damage else "s", color=colour, ms=5)
+    modes = sorted(item.probabilities, key=lambda m: (item.probabilities[m].value, item.probabilities[m].high))
+    ends = [p.low if p.value > 0.0 else 0.1 * p.high for p in item.probabilities.values()]
+    least = max(LEAST_SHOWN, 10.0 ** np.floor(np.log10(max(min(ends, default=0.1), LEAST_SHOWN))))
     ax.set_xscale("log")
     theme.plain_log_ticks(ax.xaxis)
-    ax.set_xlim(LEAST_SHOWN, 1.3)
+    ax.set_xlim(least, 1.3)
+    for place, mode in enumerate(modes):
+        found = item.probabilities[mode]
+        damage = kind_of(item, mode) == "damage"
+        colour = theme.LIGHT.bad if damage else theme.LIGHT.accent
+        shape, high = "o" if damage else "s", max(found.high, least)
+        if found.value > 0.0:
+            line = [max(found.low, least), high]
+            ax.plot(line, [place, place], color=colour, lw=3.0, alpha=0.45, solid_capstyle="butt")
+            ax.plot([max(found.value, least)], [place], shape, color=colour, ms=5)
+            continue
+        # an upper bound alone: nothing says where below it the probability lies
+        arrow = {"arrowstyle": "->", "color": theme.LIGHT.weak, "lw": 0.9, "shrinkA": 3.0}
+        ax.annotate("", (max(0.5 * high, least), place), (high, place), arrowprops=arrow)
+        ax.plot([high], [place], shape, mfc=theme.LIGHT.paper, mec=theme.LIGHT.weak, ms=4.5)
+        words = f"none seen: {bound_text(item, mode)}"
+        ax.annotate(
+            words, (max(0.5 * high, least), place), (-4, 0), textcoords="offset points", ha="right", va="center",
+            fontsize=7, color=theme.LIGHT.weak,
+        )  # fmt: skip
     ax.set_yticks(range(len(modes)), [m if kind_of(item, m) == "damage" else f"{m} (function)" for m in modes])
-    ax.set_xlabel("probability of failure, with its 95 % interval (no dot: no failure seen)")
+    ax.set_xlabel(
+        "probability of failure, with its 95 % interval (open mark and arrow: no failure seen, the probability is lower)"
+    )
     ax.grid(axis="x")
     ax.set_axisbelow(True)
     return ax

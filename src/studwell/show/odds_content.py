@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from studwell.case.records import Case
 from studwell.case.spread_keys import SpreadKey, spread_keys
 from studwell.case.spread_record import Distribution
+from studwell.odds.explained import BEYOND
 from studwell.odds.limits import MODES
 from studwell.odds.probability import Probability
 from studwell.odds.study import Odds, SetupOdds
@@ -164,6 +165,34 @@ def kind_of(item: SetupOdds, mode: str) -> str:
     """Return "damage" or "function". Modes beyond the samples' own, cracks and fatigue, do damage but for FUNCTION_BEYOND."""
     beyond = mode not in MODES and mode not in FUNCTION_BEYOND
     return "damage" if mode in item.damage or beyond else "function"
+
+
+def left_out_of_damage(item: SetupOdds) -> dict[str, str]:
+    """Return the damage modes that are not in `any_damage`, each with the reason in a few words."""
+    found = {mode: "not known" for mode in item.unknown if mode not in item.probabilities}
+    # a setup that is solved sample by sample has no margins of its own to tell unknown from absent
+    found |= {m: "without a value in any sample" for m in item.damage if m not in item.probabilities}
+    for mode in (*item.probabilities, *item.reasons):
+        if mode in MODES or mode in found or kind_of(item, mode) != "damage":
+            continue
+        if mode in item.probabilities:
+            found[mode] = f"judged by {samples_text(item.probabilities[mode].judged, 'checked ')} alone"
+        elif item.reasons[mode].startswith(BEYOND):
+            found[mode] = "judged by checked samples alone, and there are none"
+    return found
+
+
+def samples_text(count: int, kind: str = "") -> str:
+    """Return a number of samples in words; kind: such as "checked "."""
+    return f"{count} {kind}sample{'' if count == 1 else 's'}"
+
+
+def bound_text(item: SetupOdds, mode: str) -> str:
+    """Return the upper bound of a mode that no sample fails, with its reason where few samples judge it."""
+    found = item.probabilities[mode]
+    text = f"below {probability_text(found.high)}"
+    few = item.checks is not None and mode in item.checks.judged_alone
+    return f"{text}: only {samples_text(found.judged, 'checked ')} judged" if few else text
 
 
 def unjudged(item: SetupOdds) -> Rows:

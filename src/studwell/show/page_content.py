@@ -326,6 +326,9 @@ def default_rows() -> list[tuple[str, str, str, str]]:
     return rows
 
 
+WASHER_SIZES = ("inner_diameter", "outer_diameter", "thickness")
+
+
 def stock_rows(result: OfCase) -> list[tuple[str, str, str]]:
     """Return (stocked thing, status, source) of gaskets, springs, washers, nuts and classes that the setups use."""
     found: dict[str, tuple[str, str]] = {}
@@ -346,7 +349,12 @@ def stock_rows(result: OfCase) -> list[tuple[str, str, str]]:
                     if washer.name in kind.get("rows", {}):
                         found[f"spring washer {washer.name}"] = source_of(kind["rows"][washer.name], kind)
             elif isinstance(washer, PlainWasher):
-                found["plain washers, where the case names a size"] = source_of(table("plain_washers")["plain"])
+                shelf = table("plain_washers")["plain"]
+                found["plain washers, where the case names a size"] = source_of(shelf)
+                for size, stocked in shelf["rows"].items():
+                    sizes = (washer.inner_diameter, washer.outer_diameter, washer.thickness)
+                    if "source" in stocked and sizes == tuple(stocked[key] for key in WASHER_SIZES):
+                        found[f"plain washer {size}"] = source_of(stocked, shelf)
         if setup.pocket.fluid is not None:
             for key, source, status in setup.pocket.fluid.sources:
                 found[f"{setup.pocket.contents} under the tip: {key.replace('_', ' ')}"] = source, status

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
+
 from rich.table import Table
 
 from studwell.review.codes import CODE_WORDS, Flips
@@ -9,6 +12,7 @@ from studwell.review.mechanisms import MECHANISMS, Apart
 from studwell.review.run import Review
 from studwell.review.trials import BOSS_MODES
 from studwell.show.heat_content import Rows
+from studwell.strength.timeline import at_instant
 from studwell.units import as_text, in_unit, label, number_text
 
 UNKNOWN = "unknown"
@@ -19,6 +23,9 @@ def review_tables(review: Review) -> tuple[Rows, ...]:
     units = review.case.units
     mechanisms = (mechanism_rows(each, k == review.stated, units) for k, each in enumerate(review.apart))
     tables = [margin_rows(review), *mechanisms]
+    if review.apart:
+        tables.append(relieved_rows(review.apart[review.stated], review.back.turns, units))
+        tables += [each for each in [interaction_rows(review.apart, units)] if each.rows]
     if review.need is not None:
         tables.append(budget_rows(review))
     tables.append(view_rows(review))
@@ -81,7 +88,7 @@ def mechanism_rows(apart: Apart, stated: bool, units: str = "metric") -> Rows:
     """Return the mechanisms apart at one instant."""
 
     def shown(quantity: str, value: float) -> str:
-        return number_text(in_unit(value, KIND_OF_QUANTITY[quantity], units), 3)
+        return _in_quantity(quantity, value, units)
 
     heads = ["Mechanism"]
     for quantity in apart.shares:
@@ -97,21 +104,67 @@ def mechanism_rows(apart: Apart, stated: bool, units: str = "metric") -> Rows:
         total += [shown(quantity, value) for value in (found.nothing, found.everything, found.total)]
         rest += ["", "", shown(quantity, found.total - sum(found.alone.values()))]
     rows += [tuple(total), tuple(rest)]
-    for quantity, found in apart.shares.items():
-        pairs = sorted(found.pairs.items(), key=lambda pair: -abs(pair[1]))[:3]
-        for (a, b), value in pairs:
-            if abs(value) > 1e-9 * max(abs(found.total), 1.0):
-                cells = [f"interaction on {quantity}: {a} with {b}"]
-                for other in apart.shares:
-                    cells += ["", "", shown(quantity, value) if other == quantity else ""]
-                rows.append(tuple(cells))
     unknown = "".join(f"; {name} unknown: {reason}" for name, reason in apart.reasons.items())
     return Rows(
-        f"Mechanisms apart at {apart.when}{', the instant that the verdict tells' if stated else ''}: boss "
-        f"{as_text(apart.boss, 'temperature', units, 4)}, stud {apart.above:+.3g} K, stack {apart.stack:+.3g} K against it; "
+        f"Mechanisms apart {at_instant(apart.when)}{', the instant that the verdict tells' if stated else ''}: boss "
+        f"{as_text(apart.boss, 'temperature', units, 4)}, stud {_difference(apart.above, units, '+')}, stack "
+        f"{_difference(apart.stack, units, '+')} against it; "
         f"crack driving force of a {as_text(apart.flaw, 'length', units)} ring flaw{unknown}",
         tuple(heads),
         tuple(rows),
+    )
+
+
+def _in_quantity(quantity: str, value: float, units: str) -> str:
+    return number_text(in_unit(value, KIND_OF_QUANTITY[quantity], units), 3)
+
+
+def _difference(kelvin: float, units: str, sign: str = "") -> str:
+    """A difference of temperatures: in K, in inch units in steps of degF."""
+    value, unit = (kelvin, "K") if units == "metric" else (1.8 * kelvin, "degF")
+    return f"{value:{sign}.3g} {unit}"
+
+
+def _in_steps(note: str, units: str) -> str:
+    """A note with its differences of temperature in the steps of the unit shown."""
+    return re.sub(r"(\d[\d.]*) K\b", lambda found: _difference(float(found[1]), units), note)
+
+
+def relieved_rows(apart: Apart, turns: float, units: str) -> Rows:
+    """Return what turning back relieves at an instant, by mechanisms."""
+    heads = ["Mechanism", *(f"{name}, {label(KIND_OF_QUANTITY[name], units)}" for name in apart.relieved)]
+    names = [name for name in MECHANISMS if apart.amplitudes[name]]
+    rows = [
+        (name, *(_in_quantity(q, found.share[name], units) for q, found in apart.relieved.items())) for name in names
+    ]
+    rows.append(("all that is relieved", *(_in_quantity(q, found.total, units) for q, found in apart.relieved.items())))
+    return Rows(
+        f"What turning back by {turns:g} turn relieves {at_instant(apart.when)}: as driven less as turned back "
+        "(Shapley's shares)",
+        tuple(heads),
+        tuple(rows),
+    )
+
+
+def interaction_rows(several: Sequence[Apart], units: str) -> Rows:
+    """Return the largest interactions of pairs, those that are there; what is below a thousandth of the total is left out."""
+    rows = []
+    for apart in several:
+        for quantity, found in apart.shares.items():
+            least = 1e-3 * max(abs(found.total), 1e-9)
+            pairs = sorted(found.pairs.items(), key=lambda pair: -abs(pair[1]))[:3]
+            rows += [
+                (
+                    f"{quantity}, {label(KIND_OF_QUANTITY[quantity], units)}",
+                    apart.when,
+                    f"{a} with {b}",
+                    _in_quantity(quantity, value, units),
+                )
+                for (a, b), value in pairs
+                if abs(value) > least
+            ]
+    return Rows(
+        "Interactions of pairs of mechanisms", ("Quantity", "When", "Pair", "beyond each by itself"), tuple(rows)
     )
 
 
@@ -131,9 +184,9 @@ def budget_rows(review: Review) -> Rows:
     rows = [line("heat: the tip just stays free", need.heat, "beyond first contact, whole history")]
     for item in need.items:
         if item.mm is None:
-            rows.append((item.name, UNKNOWN, UNKNOWN, UNKNOWN, item.note, item.source, item.status))
+            rows.append((item.name, UNKNOWN, UNKNOWN, UNKNOWN, _in_steps(item.note, units), item.source, item.status))
         else:
-            rows.append(line(item.name, item.mm, item.note, item.source, item.status))
+            rows.append(line(item.name, item.mm, _in_steps(item.note, units), item.source, item.status))
     rows += [
         line("need by root of squares", need.likely, "from first contact"),
         line("need at the worst", need.worst, "from first contact"),
@@ -160,9 +213,11 @@ def budget_rows(review: Review) -> Rows:
 
 def rule_rows(review: Review) -> Rows:
     """Return what the review takes for granted of the rule, of feel and of scatter, with sources."""
-    kinds = {"mm": "length", "turn": "turn", "degC": "temperature", "K": "temperature_difference"}
+    kinds = {"mm": "length", "turn": "turn", "degC": "temperature"}
 
     def shown(value: float, unit: str) -> str:
+        if unit == "K":
+            return _difference(value, review.case.units)
         return as_text(value, kinds[unit], review.case.units) if unit in kinds else number_text(value)
 
     rows = tuple(
@@ -174,7 +229,7 @@ def rule_rows(review: Review) -> Rows:
 
 def view_rows(review: Review) -> Rows:
     """Return the views side by side."""
-    views = (*review.views, *(() if review.other is None else (review.other,)))
+    views = (*review.views, *(each for each in (review.own_pocket, review.other) if each is not None))
     rows = tuple(
         (view.name, _margin(view.driven), _margin(view.turned_back), view.mode or "-", view.code, view.note)
         for view in views
@@ -205,14 +260,18 @@ def flip_rows(review: Review) -> Rows:
             )
         )
     words = "; ".join(f"{code}: {text}" for code, text in CODE_WORDS.items())
-    return Rows(f"Where the word changes ({words})", ("Along", "now", "changes at", "within", "tried"), tuple(rows))
+    return Rows(
+        f"Where the word changes, by elastic margins ({words})",
+        ("Along", "now", "changes at", "within", "tried"),
+        tuple(rows),
+    )
 
 
 def _value(each: Flips, value: float, units: str, difference: bool = False) -> str:
     if each.unit == "1":
         return number_text(value, 3)
     if each.unit == "degC" and difference:
-        return as_text(value, "temperature_difference", units, 3)
+        return _difference(value, units)
     kind = {"mm": "length", "N mm": "torque", "degC": "temperature"}[each.unit]
     return as_text(value, kind, units, 3)
 

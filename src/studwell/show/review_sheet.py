@@ -8,9 +8,10 @@ from matplotlib.figure import Figure
 from studwell.review.codes import Flips
 from studwell.review.mechanisms import COLD, HOTTER, LIQUID, MECHANISMS, STACK, STEADY, WEDGE, governing_quantity
 from studwell.review.run import Review
+from studwell.review.sweep import BEARS, Row
 from studwell.show import theme
 from studwell.show.sheet import Sheet
-from studwell.units import as_text, in_unit, label
+from studwell.units import as_text, in_unit, label, number_text
 
 SHORT = {
     WEDGE: "wedge",
@@ -49,30 +50,49 @@ def _torques(review: Review) -> list[float]:
 
 
 def plot_tip_force(review: Review, ax: Axes) -> None:
-    """Draw the largest tip force in use over the angle turned back, one line a seating torque."""
+    """Draw the largest tip force in use over the angle turned back, one line a seating torque.
+
+    Where no tip ever bears (a run-out carries the drive): the force on tip and seat when seated.
+    """
     units = review.case.units
+    rows = [r for r in review.rows if r.family == "torque" and r.tip_run is not None]
+    bears = any((r.tip_run or 0.0) > BEARS for r in rows)
+
+    def force(row: Row) -> float:
+        return (row.tip_run if bears else row.wedge) or 0.0
+
     shown = 3.0
     for place, torque in enumerate(_torques(review)):
-        rows = [r for r in review.rows if r.family == "torque" and r.torque == torque and r.tip_run is not None]
-        relieved = [r.turns for r in rows if (r.tip_run or 0.0) <= 1e-6]
+        mine = [r for r in rows if r.torque == torque]
+        relieved = [r.turns for r in mine if force(r) <= BEARS]
         shown = max(shown, 2.0 * 360.0 * min(relieved, default=0.0))
         ax.plot(
-            [360.0 * r.turns for r in rows],
-            [in_unit(r.tip_run, "force", units) for r in rows],
+            [360.0 * r.turns for r in mine],
+            [in_unit(force(r), "force", units) for r in mine],
             label=as_text(torque, "torque", units, 3),
             **theme.series_style(place),
         )
     ax.set_xlim(0.0, shown)
     ax.set_ylim(bottom=0.0)
     ax.set_xlabel("turned back from the driven seat, degrees")
-    ax.set_ylabel(f"largest tip force in use, {label('force', units)}")
-    ax.set_title("a  Tip force over the angle turned back")
-    if ax.lines:
+    if not rows:
+        ax.text(0.5, 0.5, "not solved", transform=ax.transAxes, ha="center")
+    if bears or not rows:
+        ax.set_title("a  Tip force over the angle turned back")
+        ax.set_ylabel(f"largest tip force in use, {label('force', units)}")
+    else:
+        ax.set_title("a  Seat force: the tip never bears in use")
+        ax.set_ylabel(f"force on tip and seat when seated, {label('force', units)}")
+    if rows:
         ax.legend(title="seating torque")
 
 
+NEAR_SEAT = 0.1
+"""Turns up to which the margins are drawn on a wide scale: the wedge goes within the first hundredths of a turn."""
+
+
 def plot_margins(review: Review, ax: Axes) -> None:
-    """Draw the largest boss margin over the turns, one line a seating torque, with the rule's range."""
+    """Draw the largest margin of the boss over the turns back, the first tenth of a turn wide, one line a seating torque."""
     for place, torque in enumerate(_torques(review)):
         rows = [r for r in review.rows if r.family == "torque" and r.torque == torque and r.worst is not None]
         name = as_text(torque, "torque", review.case.units, 3)
@@ -81,8 +101,13 @@ def plot_margins(review: Review, ax: Axes) -> None:
     ax.axvspan(least, most, color=theme.LIGHT.faint, alpha=0.6, linewidth=0, label="the rule")
     ax.axvline(rule, color=theme.LIGHT.weak, linewidth=1.0)
     _limit(ax)
-    ax.set_xlabel("turned back from the driven seat, turns")
-    ax.set_ylabel("largest margin of the boss")
+    ax.set_xscale("symlog", linthresh=NEAR_SEAT, linscale=1.5)
+    ax.set_xlim(0.0, max(1.0, most))
+    ticks = [0.0, 0.02, 0.04, 0.06, 0.08, 0.1, 0.2, 0.5, 1.0]
+    ax.set_xticks(ticks, [f"{tick:g}" for tick in ticks])
+    ax.set_xticks([], minor=True)
+    ax.set_xlabel(f"turned back from the driven seat, turns (wide to {NEAR_SEAT:g})")
+    ax.set_ylabel("largest margin of the boss, elastic")
     ax.set_title("b  Margin: strip, punch, split, floor corner")
     ax.legend()
 
@@ -108,15 +133,15 @@ def plot_shares(review: Review, ax: Axes) -> None:
             color=theme.SERIES[place],
             hatch=("", "///")[place % 2],
             edgecolor=theme.LIGHT.paper,
-            label=f"{apart.when}: all {in_unit(shares.total, kind, units):+.3g}",
+            label=f"{apart.when}: all {number_text(in_unit(shares.total, kind, units), 3)}",
         )
     ax.axvline(0.0, color=theme.LIGHT.weak, linewidth=0.8)
     ax.set_yticks(range(len(MECHANISMS)), [SHORT[name] for name in MECHANISMS])
-    ax.invert_yaxis()
-    ax.set_xlabel(f"share of what is added to the {quantity}, {label(kind, units)}")
-    ax.set_title(f"c  Why: shares of the {quantity}, stud driven hard")
+    ax.set_ylim(len(MECHANISMS) - 0.2 + 0.42 * len(review.apart), -0.7)  # room for the legend below the bars
+    ax.set_xlabel(f"share of what is added to the driven {quantity}, {label(kind, units)}")
+    ax.set_title(f"c  Why: shares of the {quantity}")
     if review.apart:
-        ax.legend(loc="best")
+        ax.legend(loc="lower center")
 
 
 def plot_budget(review: Review, ax: Axes) -> None:
@@ -190,5 +215,5 @@ def plot_flips(review: Review, quantity: str, ax: Axes) -> None:
         )
     _limit(ax)
     ax.set_xlabel(f"{quantity}, {label(kind, units)}")
-    ax.set_ylabel("largest margin of the boss")
+    ax.set_ylabel("largest margin of the boss, elastic")
     ax.legend()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Protocol
 
@@ -16,6 +15,7 @@ from studwell.show.heat_content import zone_rows
 from studwell.show.workshop_content import repair_table, thread_table
 from studwell.strength.margins import Margin
 from studwell.strength.outcomes import Outcome
+from studwell.study.finding import margin_words
 from studwell.study.mesh_study import MeshStudy
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, in_unit, label, number_text
@@ -54,9 +54,7 @@ def margin_text(margin: Margin) -> str:
     """Return a margin in short: number, 'unbounded', 'unknown' or '-' where it does not apply."""
     if not margin.applies:
         return "-"
-    if margin.value is None:
-        return "unknown"
-    return "unbounded" if math.isinf(margin.value) else f"{margin.value:.2f}"
+    return margin_words(margin.value)
 
 
 def never_known(comparison: Comparison) -> list[str]:

@@ -48,6 +48,8 @@ COLD_TO_HOT = LinearSegmentedColormap.from_list(
 )
 """Temperature: dark cold to pale hot, so that it reads without colour and is not taken for stress."""
 
+TICK_SIZE = 8.0
+"""points, of the texts at ticks."""
 MARGIN_STEPS = (0.0, 0.25, 0.5, 0.75, 0.9, 1.0)
 MARGIN_BELOW = ("#eef3f3", "#d7e7e5", "#b5d4d0", "#8fbdb9", "#e6d37a")
 MARGIN_ABOVE = "#b5402b"
@@ -90,7 +92,7 @@ def drawing(page: Page = LIGHT) -> AbstractContextManager[None]:
             "axes.titleweight": "bold",
             "axes.titlelocation": "left",
             "axes.labelsize": 9.0,
-            "xtick.labelsize": 8.0,
+            "xtick.labelsize": TICK_SIZE,
             "ytick.labelsize": 8.0,
             "legend.fontsize": 8.0,
             "legend.frameon": False,

@@ -11,6 +11,7 @@ from matplotlib.axes import Axes
 
 from studwell.case.records import Phase
 from studwell.show import theme
+from studwell.show.room import set_roomy_ticks
 from studwell.study.heat_numbers import cycle_time, cycles_lived
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import number_text
@@ -108,7 +109,7 @@ class TimeAxis:
         ax.set_xlabel(self.name)
         if self.knots is None and not self.cut:
             times = even_times(self.end / self.scale)
-            ax.set_xticks([time * self.scale for time in times], [clock_text(time) for time in times])
+            set_roomy_ticks(ax, [time * self.scale for time in times], [clock_text(time) for time in times])
             return
         inside = self.knots if self.knots is not None else np.array([[0.0, 0.0], [self.width / self.scale, self.width]])
         ticks = [
@@ -118,7 +119,9 @@ class TimeAxis:
         ]
         if tidy:
             ticks = _apart(ticks, self.end)
-        ax.set_xticks([place for place, _ in ticks], [text for _, text in ticks])
+            set_roomy_ticks(ax, [place for place, _ in ticks], [text for _, text in ticks])
+        else:
+            ax.set_xticks([place for place, _ in ticks], [text for _, text in ticks])
         for k in range(1, self.cycles):
             ax.axvline(self.slot(k), color=theme.LIGHT.weak, lw=0.9, zorder=0)
         if self.cut and self.cycles > 1:

@@ -11,6 +11,7 @@ from studwell.review.codes import Flips
 from studwell.review.mechanisms import MECHANISMS, QUANTITIES, Apart
 from studwell.review.need import Need
 from studwell.review.run import Review
+from studwell.review.shapley import Shares
 from studwell.review.sweep import Row
 from studwell.review.trials import BOSS_MODES, Trial
 from studwell.store.cycle_records import rounded
@@ -83,7 +84,7 @@ def review_record(review: Review) -> dict[str, Any]:
                 "wedge_N": rounded(view.wedge),
                 "note": view.note,
             }
-            for view in (*review.views, *(() if review.other is None else (review.other,)))
+            for view in (*review.views, *(each for each in (review.own_pocket, review.other) if each is not None))
         ],
         "thresholds": [_flips(each) for each in review.flips],
         "measurements": [
@@ -170,22 +171,15 @@ def _need(need: Need, unknown: dict[str, str]) -> dict[str, Any]:
 
 def _apart(one: Apart, stated: bool, unknown: dict[str, str]) -> dict[str, Any]:
     shares: dict[str, Any] = {}
+    relieved: dict[str, Any] = {}
     for quantity, unit in QUANTITIES.items():
         if quantity not in one.shares:
             shares[quantity] = None
             unknown[f"mechanisms.{one.when}.{quantity}"] = one.reasons.get(quantity, "not solved")
             continue
-        found = one.shares[quantity]
-        shares[quantity] = {
-            "unit": unit,
-            "without": rounded(found.nothing),
-            "with_all": rounded(found.everything),
-            "in_history": rounded(one.lived.get(quantity)),
-            "alone": {name: rounded(found.alone[name]) for name in MECHANISMS},
-            "last": {name: rounded(found.last[name]) for name in MECHANISMS},
-            "share": {name: rounded(found.share[name]) for name in MECHANISMS},
-            "interactions": [[a, b, rounded(value)] for (a, b), value in found.pairs.items() if value != 0.0],
-        }
+        shares[quantity] = _shares(one.shares[quantity], unit) | {"in_history": rounded(one.lived.get(quantity))}
+        if quantity in one.relieved:
+            relieved[quantity] = _shares(one.relieved[quantity], unit)
     return {
         "when": one.when,
         "time_s": rounded(one.time),
@@ -198,6 +192,19 @@ def _apart(one: Apart, stated: bool, unknown: dict[str, str]) -> dict[str, Any]:
         "thread_model": one.model,
         "solves": one.solves,
         "quantities": shares,
+        "relieved_by_turning_back": relieved,
+    }
+
+
+def _shares(found: Shares, unit: str) -> dict[str, Any]:
+    return {
+        "unit": unit,
+        "without": rounded(found.nothing),
+        "with_all": rounded(found.everything),
+        "alone": {name: rounded(found.alone[name]) for name in MECHANISMS},
+        "last": {name: rounded(found.last[name]) for name in MECHANISMS},
+        "share": {name: rounded(found.share[name]) for name in MECHANISMS},
+        "interactions": [[a, b, rounded(value)] for (a, b), value in found.pairs.items() if value != 0.0],
     }
 
 

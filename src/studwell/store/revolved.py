@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from studwell.errors import CannotWrite
 from studwell.mesh.revolve import KINDS, Revolved, revolve
 from studwell.store.fields import COMPONENTS, data_array, point_arrays, vtu_file
 from studwell.store.summary import folder_names
@@ -40,6 +41,7 @@ VTK_ORDER = {"wedge": [0, 2, 1, 3, 5, 4]}
 """Ours -> that of the file: the first face of VTK's wedge looks outward, as the documentation of vtkWedge says, readers take
 it, and VTK 9.3 to 9.7 draw its faces; since some version up to 9.7 VTK's volume filters take the other order (both were
 tried), so that they give wedges a negative volume."""
+ENDING = ".vtu"
 BODY, REGION = "body:", "region:"
 """Prefixes of the 0/1 cell arrays that carry the names of bodies and their regions."""
 
@@ -117,8 +119,10 @@ def write_revolved(
     """Write one state of a setup revolved; returns the path.
 
     index : place in the timeline;  angle, sectors : as in `RevolvedGrid`
-    raises CannotWrite;  StudwellError : an angle or number of sectors out of range
+    raises CannotWrite : also a name that does not end in .vtu;  StudwellError : an angle or number of sectors out of range
     """
+    if Path(path).suffix.lower() != ENDING:  # by which a viewer knows how to read it
+        raise CannotWrite(f"{path}: no name of a VTU file; allowed: one that ends in {ENDING}")
     bodies = recover(result.built, result.timeline, result.history.temperatures, [index])
     return write_bytes(Path(path), RevolvedGrid(result, angle, sectors).file(point_arrays(bodies, 0)))
 

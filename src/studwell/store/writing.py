@@ -63,7 +63,10 @@ def check_folder(folder: Path) -> None:
         with tempfile.TemporaryDirectory(dir=nearest, prefix=".studwell-"):
             pass
     except OSError as problem:
-        raise CannotWrite(f"{folder}: {problem.strerror or problem}") from problem
+        what = "nothing can be written into it" if nearest == folder else f"this folder cannot be made in {nearest}"
+        # where a file system takes no new folders its own word is that there is none
+        why = "" if isinstance(problem, FileNotFoundError) else f" ({problem.strerror or problem})"
+        raise CannotWrite(f"{folder}: {what}{why}") from problem
 
 
 @contextmanager

@@ -63,6 +63,23 @@ class Timeline:
         return f"{phase} ({text})"
 
 
+def at_instant(when: str) -> str:
+    """Return the words of an instant as they follow a verb: "at cold start (9 min)", but "during full load (12 min)".
+
+    when : as `Timeline.when`, or a phase of solved heat, names it
+    """
+    first = when.split(" ", 1)[0]
+    if first in ("during", "between", "before", "after"):
+        return when
+    if first in ("end", "start"):
+        return f"at the {when}"
+    if when.partition(" (")[0] in ("assembled", "seated", "tightened"):
+        return f"when {when}"
+    if when == "tightening":
+        return f"in {when}"
+    return f"at {when}"
+
+
 def timeline_of(history: HistoryResult) -> Timeline:
     """Put all states of a history in order."""
     parts = [

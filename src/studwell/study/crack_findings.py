@@ -6,7 +6,7 @@ import math
 
 from studwell.strength.crack import CRACK_MODES, ONCE, REPEATED, Said
 from studwell.strength.flaws import FlawView
-from studwell.study.finding import Finding
+from studwell.study.finding import Finding, margin_words
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
 
@@ -38,7 +38,7 @@ def _views(item: SetupResult) -> str:
 
 
 def _number(said: Said) -> str:
-    return "unknown" if said.value is None else number_text(said.value, 2)
+    return margin_words(said.value)
 
 
 def _flaw(item: SetupResult, units: str) -> list[str]:

@@ -8,11 +8,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from studwell.joint.interfaces import spring_flat_load
 from studwell.strength.margins import Margin
 from studwell.strength.outcomes import tip_gaps
 from studwell.study.crack_findings import crack_findings
-from studwell.study.finding import Finding
+from studwell.study.finding import Finding, margin_words
 from studwell.study.heat_findings import heat_findings
 from studwell.study.insert import insert_findings
 from studwell.study.lock import lock_findings
@@ -20,6 +19,7 @@ from studwell.study.pocket import pocket_findings
 from studwell.study.repair import repair_findings
 from studwell.study.results import Comparison, SetupResult
 from studwell.study.seat_findings import seat_findings
+from studwell.study.spring_findings import spring_findings
 from studwell.study.thread_findings import thread_findings
 from studwell.units import as_text, number_text
 
@@ -51,7 +51,7 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     units = comparison.case.units
     result: list[Finding] = []
     result += _governing(comparison)
-    result += _springs(comparison, units)
+    result += spring_findings(comparison)
     result += _bottoming(comparison, units)
     result += seat_findings(comparison)
     result += _heat_at_the_tip(comparison, units)
@@ -73,12 +73,6 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     return tuple(result)
 
 
-def _share(value: float | None) -> str:
-    if value is None:
-        return "unknown"
-    return "unbounded" if math.isinf(value) else number_text(value, 2)
-
-
 def _governing(comparison: Comparison) -> list[Finding]:
     result = []
     for item in comparison.results:
@@ -90,17 +84,17 @@ def _governing(comparison: Comparison) -> list[Finding]:
         verdict = (
             "fails" if item.verdict.safe is False else "no known mode fails" if item.verdict.safe is None else "safe"
         )
-        at = "is unbounded" if margin.value == math.inf else f"governs at {_share(margin.value)} of its limit"
+        at = "is unbounded" if margin.value == math.inf else f"governs at {margin_words(margin.value)} of its limit"
         text = f"{item.name}: {verdict}; {mode} {at} ({margin.when})."
         if margin.value is not None and round(margin.value, 2) >= 0.7:
             text += f" To change it: {_remedy(mode, item)}."
         missed = [m for m in item.verdict.margins.values() if m.kind == "function" and m.fails]
         if missed:
-            told = ", ".join(f"{m.mode} {_share(m.value)}" for m in missed)
-            text += f" It does not work as meant: {told} of the limit."
+            told = ", ".join(f"{m.mode} {margin_words(m.value)}" for m in missed)
+            text += f" It does not work as meant: {told} (1 is the limit)."
         yields = _floor_yields(item)
         if yields is not None:
-            text += f" Its floor yields ({number_text(yields, 2)} of the yield strength, elastic)."
+            text += f" Its floor yields ({number_text(yields, 3)} of the yield strength, elastic)."
         if unknown:
             text += f" Not known here: {'; '.join(unknown)}."
         result.append(Finding("governing", text))
@@ -114,67 +108,6 @@ def _remedy(mode: str, item: SetupResult) -> str:
     if item.setup.seating.mode == "backed off":
         text = text.replace("back the stud off its seat, ", "")
     return text
-
-
-def _springs(comparison: Comparison, units: str) -> list[Finding]:
-    result = []
-    for item in comparison.results:
-        if not item.setup.springs:
-            continue
-        spring = item.setup.springs[0]
-        flat = spring_flat_load(spring)
-        share = item.value("washer_flat_share_max") or 0.0
-        after = item.value("clamp_assembled") or 0.0
-        swing = _swing(item)
-        plain = _same_seating_plain(comparison, item)
-        compared = f" (plain washer: {number_text(100 * _swing(plain), 2)} %)" if plain is not None else ""
-        count = f"{spring.parallel} in parallel, {spring.series} in series"
-        if after >= flat:
-            result.append(
-                Finding(
-                    "spring",
-                    f"{item.name}: the spring is no spring at this torque: {spring.name} ({count}) is flat at "
-                    f"{as_text(flat, 'force', units, 3)} and the clamp is {as_text(after, 'force', units, 3)}. "
-                    f"Heat still raises the clamp by {number_text(100 * swing, 2)} %{compared}.",
-                )
-            )
-        elif share >= 1.0:
-            result.append(
-                Finding(
-                    "spring",
-                    f"{item.name}: a spring when cold, flat when hot: the worst force is {number_text(share, 3)} of "
-                    f"the flat load {as_text(flat, 'force', units, 3)}.",
-                )
-            )
-        else:
-            result.append(
-                Finding(
-                    "spring",
-                    f"{item.name}: a working spring: the worst force is {number_text(share, 2)} of the flat load "
-                    f"{as_text(flat, 'force', units, 3)}; heat raises the clamp by {number_text(100 * swing, 2)} %"
-                    f"{compared}.",
-                )
-            )
-    return result
-
-
-def _swing(item: SetupResult) -> float:
-    low, high = item.value("clamp_assembled"), item.value("clamp_max")
-    if not low or high is None:
-        return 0.0
-    return high / low - 1.0
-
-
-def _same_seating_plain(comparison: Comparison, item: SetupResult) -> SetupResult | None:
-    for other in comparison.results:
-        if (
-            other.setup.seating == item.setup.seating
-            and not other.setup.springs
-            and other.setup.nut == item.setup.nut
-            and other.setup.tightening == item.setup.tightening
-        ):
-            return other
-    return None
 
 
 def _pairs(comparison: Comparison) -> list[tuple[SetupResult, SetupResult]]:
@@ -212,7 +145,7 @@ def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
         stress_b, stress_o = bottomed.value("floor_stress_max"), off.value("floor_stress_max")
         stressed = ""
         if stress_b is not None and stress_o is not None:
-            low, high = as_text(stress_o, "pressure", units, 2), as_text(stress_b, "pressure", units, 2)
+            low, high = as_text(stress_o, "pressure", units, 3), as_text(stress_b, "pressure", units, 3)
             stressed = f", the averaged floor stress from {low} to {high}"
         hold_b, hold_o = _margin(bottomed, "hold").value, _margin(off, "hold").value
         crack_b, crack_o = _margin(bottomed, "boss crack (once)").value, _margin(off, "boss crack (once)").value
@@ -224,7 +157,7 @@ def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
                 f"the boss thread's worst load from {as_text(load_o, 'force', units, 3)} to "
                 f"{as_text(load_b, 'force', units, 3)}{stressed}; "
                 f"{_crack_change(crack_o, crack_b)}. What it gives: the stud is held against turning with "
-                f"the nut at {_share(hold_b)} of what holds it, against {_share(hold_o)} when backed off.",
+                f"the nut at {margin_words(hold_b)} of what holds it, against {margin_words(hold_o)} when backed off.",
             )
         )
     return result
@@ -308,7 +241,7 @@ def _hold(comparison: Comparison) -> list[Finding]:
     ]
     if not loose:
         return []
-    named = ", ".join(f"{name} {_share(value)}" for name, value in loose)
+    named = ", ".join(f"{name} {margin_words(value)}" for name, value in loose)
     return [
         Finding(
             "caution",
@@ -375,7 +308,7 @@ def _floor_yields(item: SetupResult) -> float | None:
 def _crack_change(before: float | None, after: float | None) -> str:
     if before is None or after is None:
         return "how near that brings a crack is not known"
-    return f"static crack margin {_share(before)} to {_share(after)}"
+    return f"static crack margin {margin_words(before)} to {margin_words(after)}"
 
 
 def _limits(comparison: Comparison, units: str) -> list[Finding]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from studwell.parts.insert import least_drilled_depth, set_down_range
 from studwell.strength.insert import hole_gain
-from studwell.study.finding import Finding
+from studwell.study.finding import Finding, margin_words, setups_words
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
 
@@ -14,22 +14,41 @@ from studwell.units import as_text, number_text
 def insert_findings(comparison: Comparison) -> list[Finding]:
     """Return what is to say of every setup with an insert, in the case's units; nothing without one."""
     units = comparison.case.units
-    found: list[Finding] = []
+    groups: dict[tuple[object, ...], list[SetupResult]] = {}
+    cautions: dict[str, list[str]] = {}
     for item in comparison.results:
-        if item.setup.boss.insert is not None:
-            found.append(_gain(item, comparison, units))
-            found += _cautions(item, units)
-    return found
+        setup = item.setup
+        if setup.boss.insert is None:
+            continue
+        groups.setdefault((setup.boss.insert, setup.boss.hole_depth, setup.stud.thread), []).append(item)
+        for text in _cautions(item, units):
+            cautions.setdefault(text, []).append(item.name)
+    solved = len(comparison.results)
+    return [
+        *(_gain(items, comparison, units) for items in groups.values()),
+        *(Finding("caution", f"{setups_words(names, solved)}: {text}.") for text, names in cautions.items()),
+    ]
 
 
-def _gain(item: SetupResult, comparison: Comparison, units: str) -> Finding:
+def _load_of(item: SetupResult) -> float:
+    """How hard the setup loads its hole beside others with the same one: the margin of the thread round the insert, or N."""
+    margin = item.verdict.margins["insert thread strip"].value
+    return margin if margin is not None else item.value("insert_load_max") or 0.0
+
+
+def _gain(items: list[SetupResult], comparison: Comparison, units: str) -> Finding:
+    """Of setups with one and the same hole; loads are those of the one that loads it most."""
+    compared = [item for item in items if _plain(item, comparison) is not None] or items
+    item = max(compared, key=_load_of)
+    here = f" in {item.name}" if len(items) > 1 else ""
     setup = item.setup
     insert = setup.boss.insert
     assert insert is not None
     gain = hole_gain(item.built)
     length = as_text(insert.assembled, "length", units, 3)
+    names = setups_words([each.name for each in items], len(comparison.results))
     text = (
-        f"{item.name}: round the insert {number_text(gain, 4)} times as much of the boss shears, per length, as round the "
+        f"{names}: round the insert {number_text(gain, 4)} times as much of the boss shears, per length, as round the "
         f"stud's own thread; over {length} of insert"
     )
     plain = _plain(item, comparison)
@@ -42,11 +61,11 @@ def _gain(item: SetupResult, comparison: Comparison, units: str) -> Finding:
         theirs, ours = (each.verdict.margins[mode].value for each, mode in (
             (plain, "boss thread strip"), (item, "insert thread strip")))  # fmt: skip
         if theirs is not None and ours is not None:
-            text += f", and takes the strip margin from {number_text(theirs, 2)} to {number_text(ours, 2)}"
+            text += f", and takes the strip margin from {margin_words(theirs)} to {margin_words(ours)}{here}"
     share, load = item.value("insert_pitch_share_max"), item.value("insert_load_max")
     if share and load:
         text += (
-            f". Of a largest {as_text(load, 'force', units, 3)} one pitch alone passes on up to "
+            f". Of a largest {as_text(load, 'force', units, 3)}{here} one pitch alone passes on up to "
             f"{number_text(100.0 * share, 2)} %"
         )
     return Finding("insert", text + ".")
@@ -64,7 +83,8 @@ def _plain(item: SetupResult, comparison: Comparison) -> SetupResult | None:
     return None
 
 
-def _cautions(item: SetupResult, units: str) -> list[Finding]:
+def _cautions(item: SetupResult, units: str) -> list[str]:
+    """What is odd about an insert's hole, without the setup's name: setups that share the hole share the words."""
     setup = item.setup
     boss, thread, insert = setup.boss, setup.stud.thread, setup.boss.insert
     assert insert is not None
@@ -85,4 +105,4 @@ def _cautions(item: SetupResult, units: str) -> list[Finding]:
     idle = insert.assembled - setup.engaged_thread
     if idle > thread.pitch:
         result.append(f"{mm(idle)} of the insert has no thread of the stud in it")
-    return [Finding("caution", f"{item.name}: {text}.") for text in result]
+    return result

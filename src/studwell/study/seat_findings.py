@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from studwell.joint.floor_places import PunchSurface
 from studwell.strength.floor import punch_surface_of
-from studwell.study.finding import Finding
+from studwell.study.finding import Finding, margin_words
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
 
@@ -30,7 +31,7 @@ def _seat(item: SetupResult, units: str) -> Finding:
     if wedge is not None and hoop is not None:
         text += (
             f" The incomplete thread presses the boss outwards at {number_text(1.0 / _tangent(item), 2)} times that, and "
-            f"the hoop stress round it reaches {as_text(hoop, 'pressure', units, 2)}."
+            f"the hoop stress round it reaches {as_text(hoop, 'pressure', units, 3)}."
         )
     else:
         text += " How much the tang stands is not known."
@@ -38,9 +39,9 @@ def _seat(item: SetupResult, units: str) -> Finding:
     if here is not None and there:
         change = here / there - 1.0
         text += (
-            f" The averaged floor stress is {as_text(here, 'pressure', units, 2)}, "
+            f" The averaged floor stress is {as_text(here, 'pressure', units, 3)}, "
             f"{number_text(abs(100.0 * change), 2)} % {'less' if change < 0.0 else 'more'} than with the same torque on the "
-            f"tip, {as_text(there, 'pressure', units, 2)}."
+            f"tip, {as_text(there, 'pressure', units, 3)}."
         )
     return Finding("seat", text)
 
@@ -65,14 +66,29 @@ def _floor(comparison: Comparison, units: str) -> list[Finding]:
         return []
     _, item, first, second, surface = max(found, key=lambda one: one[0])
     words = {"floor punch": "be punched out round the tip", "floor split": "split from below"}
-    loads = [as_text(margin.load or 0.0, "pressure", units, 2) for margin in (first, second)]
+    loads = [as_text(margin.load or 0.0, "pressure", units, 3) for margin in (first, second)]
     kinds = {"floor punch": "mean shear", "floor split": "tension under it"}
     return [
         Finding(
             "floor",
-            f"{item.name}: a floor of {as_text(surface.height, 'length', units, 3)} would sooner {words[first.mode]} than "
-            f"{words[second.mode]}: {kinds[first.mode]} {loads[0]}, {number_text(first.value or 0.0, 2)} of what the metal "
-            f"stands, against {kinds[second.mode]} {loads[1]}, {number_text(second.value or 0.0, 2)}. The inside corner is "
+            f"{item.name}: {_floor_words(item, surface, units)} would sooner {words[first.mode]} than "
+            f"{words[second.mode]}: {kinds[first.mode]} {loads[0]}, {margin_words(first.value)} of what the metal "
+            f"stands, against {kinds[second.mode]} {loads[1]}, {margin_words(second.value)}. The inside corner is "
             "judged on its own.",
         )
     ]
+
+
+def _floor_words(item: SetupResult, surface: PunchSurface, units: str) -> str:
+    """The floor where the plug would shear, and how that goes with the case's floor_thickness where the two differ."""
+
+    def length(value: float) -> str:
+        return as_text(value, "length", units, 3)
+
+    here, deepest = surface.height, item.setup.boss.floor_thickness
+    if abs(here - deepest) < 0.005 * deepest:
+        return f"a floor of {length(here)}"
+    return (
+        f"a floor of {length(here)}, measured at the tip's edge, {length(surface.radius)} from the axis (floor_thickness, "
+        f"under the hole's deepest point, is {length(deepest)}),"
+    )
