@@ -98,6 +98,14 @@ def test_names_above_an_axes_keep_apart_and_in_order(comparison):
     assert placed[-1][1] == placed[-1][2] == 0.9
 
 
+def test_a_force_that_is_nothing_throughout_has_an_axis_of_plain_numbers(comparison):
+    from dataclasses import replace
+
+    ax = plot_tip_force(replace(comparison, results=(comparison["backed off, plain"],)))
+    (line,) = setup_lines(ax).values()
+    assert not np.any(np.nan_to_num(line.get_ydata())) and ax.get_ylim() == pytest.approx((-0.03, 1.08))
+
+
 def test_inch_units_change_the_numbers_too(inch):
     lines = setup_lines(plot_clamp(inch))
     result = inch["bottomed, plain"]

@@ -184,7 +184,7 @@ def plot_cycle(comparison: Comparison, quantity: str, *, ax: Axes | None = None)
     ax.axvspan(-LEAD_SHARE * end, 0.0, color=theme.LIGHT.faint, alpha=0.45, lw=0)
     for at in axis.boundaries() or [time * axis.scale for time in _point_times(comparison)]:
         ax.axvline(at, color=theme.LIGHT.faint, lw=0.8, zorder=0)
-    room = max(highest, 1e-6)
+    room = max(highest, -0.05 * lowest) or 1.0  # a line at 0 alone gets a plain axis
     ax.set_xlim(-LEAD_SHARE * end, end * 1.01)
     ax.set_ylim(min(-0.03 * room, 1.08 * lowest), 1.08 * room)
     ax.grid(axis="y")

@@ -37,7 +37,8 @@ def review_sheet(review: Review) -> Sheet:
     return Sheet(
         "review",
         "The back-off rule reviewed",
-        f"{review.case.title}, {review.setup.name}. Tip force and margins over the turns back from the driven seat; shares "
+        f"{review.case.title}, {review.setup.name}. Tip force (of the seat where no tip bears) and elastic margins "
+        "over the turns back from the driven seat; shares "
         "of the mechanisms (Shapley); the smallest back-off with its budget beside the rule; margins over floor thickness and "
         "seating torque, with the values at which the verdict changes.",
         told,

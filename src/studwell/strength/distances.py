@@ -213,7 +213,11 @@ def _once(
 def _would_do(least: float | None) -> str:
     if least is None:
         return ""
-    return "; any toughness would make it safe" if least <= TRIED[0] else f"; {least:.3g} MPa m^0.5 or more would make it safe"
+    return (
+        "; any toughness would make it safe"
+        if least <= TRIED[0]
+        else f"; {least:.3g} MPa m^0.5 or more would make it safe"
+    )
 
 
 def _repeated(
