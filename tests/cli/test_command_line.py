@@ -230,7 +230,20 @@ def test_ctrl_c_keeps_what_is_finished(tmp_path):
 
 def test_help_lists_only_commands_that_work():
     text = studwell("--help").stdout
-    commands = ("new", "compare", "solve", "mesh", "stock", "verify", "bench", "choose", "backoff", "odds", "card", "page")
+    commands = (
+        "new",
+        "compare",
+        "solve",
+        "mesh",
+        "stock",
+        "verify",
+        "bench",
+        "choose",
+        "backoff",
+        "odds",
+        "card",
+        "page",
+    )
     for command in commands:
         assert f" {command} " in text
     assert " pattern " not in text

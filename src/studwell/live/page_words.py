@@ -60,8 +60,8 @@ def verdict_sentence(reading: Reading) -> str:
         said.append(f"Fails: {_listed(told)}; 1 is the limit.")
     elif reading.governing is not None:
         nearest = margin_words(reading.margins[reading.governing][0])[1]
-        told = f"nearest is {reading.governing} at {nearest} of its limit."
-        said.append(f"No known damage limit is reached in this model; {told}")
+        most = f"nearest is {reading.governing} at {nearest} of its limit."
+        said.append(f"No known damage limit is reached in this model; {most}")
     else:
         said.append("No damage margin is known.")
     missed = misses(reading)
