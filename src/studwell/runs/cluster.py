@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import pickle
 import time
@@ -87,11 +88,10 @@ def _distributed() -> Any:
 
 def _client(distributed: Any, scheduler: str) -> Any:
     """Return a client of a scheduler that answers and has workers with the same versions. Raises NoScheduler."""
-    try:
-        client = distributed.Client(scheduler, timeout=PATIENCE, set_as_default=False)
-    except Exception as problem:  # addresses fail in as many ways as there are transports
-        reason = str(problem).splitlines()[0] if str(problem) else type(problem).__name__
-        raise NoScheduler(f"{scheduler}: no scheduler answers within {PATIENCE:g} s ({reason})") from None
+    client, reason = _connected(distributed, scheduler)
+    if client is None:
+        gc.collect()  # the client that failed ends here, not in the middle of the next one's start, which would wait for it
+        raise NoScheduler(f"{scheduler}: no scheduler answers within {PATIENCE:g} s ({reason})")
     try:
         try:
             client.wait_for_workers(1, timeout=PATIENCE)
@@ -107,6 +107,23 @@ def _client(distributed: Any, scheduler: str) -> Any:
         client.close()
         raise
     return client
+
+
+def _connected(distributed: Any, scheduler: str) -> tuple[Any, str]:
+    """Return a client of a scheduler and "", or None and why there is none.
+
+    A client that is collected as garbage closes under the lock that a client holds while it starts, and both would wait for
+    ever: nothing is collected meanwhile.
+    """
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        return distributed.Client(scheduler, timeout=PATIENCE, set_as_default=False), ""
+    except Exception as problem:  # addresses fail in as many ways as there are transports
+        return None, str(problem).splitlines()[0] if str(problem) else type(problem).__name__
+    finally:
+        if collects:
+            gc.enable()
 
 
 def _versions() -> dict[str, str]:
