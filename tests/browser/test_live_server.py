@@ -149,9 +149,27 @@ def test_a_move_that_was_not_sent_yet_is_dropped_when_the_setup_is_taken_as_writ
     expect(page.get_by_role("slider", name="Floor under the hole")).to_have_value("3")
 
 
+def test_progress_that_arrives_together_with_the_answer_after_it_does_not_mark_the_answer_as_of_before(tab):
+    page = tab().page
+    page.evaluate("window.addEventListener('studwell-message', ({ detail }) => { window.newest = detail; })")
+    move(page, "nut_torque", 6000.0)
+    answered(page, 1)
+    page.evaluate(
+        """async () => {
+          const tell = (detail) => window.dispatchEvent(new CustomEvent("studwell-message", { detail }));
+          const progress = { kind: "progress", count: 1, link: window.newest.link, share: 0, text: "waiting" };
+          tell({ ...window.newest, order: 1e6 + 1 });
+          tell({ ...progress, order: 1e6 });
+        }"""
+    )
+    expect(page.locator(".live")).to_have_attribute("data-answered", "1")
+    expect(page.locator(".live[data-stale]")).to_have_count(0)
+    expect(page.locator(".working")).to_be_hidden()
+
+
 def test_a_state_without_a_solution_leaves_no_figures_in_the_verdict(tab):
     page = tab().page
-    message = {"kind": "unsolved", "count": 1, "text": "no solution", "link": "setup=x"}
+    message = {"kind": "unsolved", "count": 1, "text": "no solution", "link": "setup=x", "order": 1e6}
     page.evaluate("(detail) => window.dispatchEvent(new CustomEvent('studwell-message', { detail }))", message)
     expect(page.locator(".word")).to_have_text("? not solved")
     assert set(page.locator(".keys dd").all_text_contents()) == {"–"}

@@ -9,7 +9,16 @@ export default {
   },
   mounted() {
     const view = buildPage(this.$el, toRaw(this.first), (name, told) => this.$emit(name, told));
-    this.hear = (event) => view.hear(event.detail);
+    // Messages of several ways that arrive together come in the order of the ways: they are told in that of the sending.
+    let arrived = [];
+    const tell = () => {
+      const together = arrived.sort((one, other) => one.order - other.order);
+      arrived = [];
+      for (const message of together) view.hear(message);
+    };
+    this.hear = (event) => {
+      if (arrived.push(event.detail) === 1) queueMicrotask(tell);
+    };
     window.addEventListener("studwell-message", this.hear);
   },
   unmounted() {

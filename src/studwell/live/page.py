@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from importlib.resources import files
 from typing import Any
 
@@ -79,10 +80,12 @@ def add_page(bench: Bench, setup: str, units: str) -> None:
         asked = opened(bench.case, request.url.query, setup, units)
         ui.add_head_html('<link rel="stylesheet" href="/assets/page.css">')
         channels = {name: Channel() for name in CHANNELS}
+        order = itertools.count()
 
         def send(message: dict[str, Any]) -> None:
             if not client.is_deleted:
-                channels[CHANNEL_OF.get(message["kind"], message["kind"])].put(message)
+                channel = channels[CHANNEL_OF.get(message["kind"], message["kind"])]
+                channel.put({**message, "order": next(order)})
 
         tab = Tab(bench, send, asked.state, asked.units, units, asked.problem, waiting=list(asked.pins))
         first = tab.first_words()
