@@ -47,6 +47,7 @@ def cracked(hut_pump: Case) -> Comparison:
         "growth_exponent": 4.0,
         "growth_low": 2.0,
         "growth_high": 17.0,
+        "growth_ratio": 0.9,
         "weibull_strength": 500.0,
         "weibull_volume": 1000.0,
     }

@@ -1,11 +1,17 @@
 """Studwell: what a stud in a blind aluminium hole does, and how sure that is."""
 
+from __future__ import annotations
+
 import sys
 from importlib import import_module
 from types import ModuleType
-from typing import TYPE_CHECKING, Any
 
+TYPE_CHECKING = (
+    False  # not from typing, which loads longer than all else here: until __main__ runs, Ctrl-C is Python's own
+)
 if TYPE_CHECKING:
+    from typing import Any
+
     from studwell import fem
     from studwell.api import (
         BackoffResult,

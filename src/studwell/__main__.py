@@ -1,9 +1,14 @@
 """Run the command line, as `studwell` or `python -m studwell`; Ctrl-C is answered in one line while modules still load."""
 
+from __future__ import annotations
+
 import os
 import signal
-from types import FrameType
-from typing import Never
+
+TYPE_CHECKING = False  # as in the package: typing would load longer than all else
+if TYPE_CHECKING:
+    from types import FrameType
+    from typing import Never
 
 
 def main() -> None:
@@ -18,6 +23,12 @@ def main() -> None:
         signal.signal(signal.SIGINT, before)
     try:
         cli.main()
+    except SystemExit as ended:
+        if (
+            ended.code == 130
+        ):  # one more Ctrl-C would end the interpreter's own end with the signal in place of the status
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
+        raise
     finally:
         # Ctrl-C that falls into the eval of a text, as of type hints, is remembered by Python, which under -m then ends with
         # the signal in place of the status; the next eval makes it forget

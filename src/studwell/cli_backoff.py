@@ -6,7 +6,19 @@ from pathlib import Path
 
 import typer
 
-from studwell.cli import Bars, CaseFile, Json, Out, Refinement, Units, app, out_console, plainly
+from studwell.cli_shared import (
+    CAUTION,
+    Bars,
+    CaseFile,
+    Json,
+    Out,
+    Refinement,
+    Units,
+    app,
+    out_console,
+    plainly,
+    writing,
+)
 from studwell.errors import BadCase, CannotWrite, StudwellError
 
 SHARES = {"smallest back-off": 0.06, "mechanisms": 0.16, "views": 0.28, "thresholds": 0.3, "sweep": 0.2}
@@ -56,19 +68,13 @@ def backoff(
     console.print(f"- Confidence: {result.record.verdict.confidence} ({why}).", soft_wrap=True)
     for note in result.record.notes:
         typer.echo(f"studwell: {note}", err=True)
-    try:
+    with writing(folder):
         result.write(folder, json_file=json, units=units)
-    except KeyboardInterrupt:
-        typer.echo(f"studwell: stopped while writing; nothing new is in {folder}", err=True)
-        raise typer.Exit(130) from None
     unsolved = sum(1 for row in result.rows if row.lift is None)
     told = f"{result.record.histories} histories in {result.record.seconds:.0f} s"
     typer.echo(f"{told}{f', {unsolved} could not be solved (sweep.csv says why)' if unsolved else ''}", err=True)
     console.print(f"\nresults in {folder}", soft_wrap=True)
-    console.print(
-        "Check against the maker's data; hot engines, fuel, swarf, fluid in a blind hole and torque tools hurt people.",
-        soft_wrap=True,
-    )
+    console.print(CAUTION, soft_wrap=True)
     if result.record.stopped:
         typer.echo("studwell: stopped; what was finished is kept", err=True)
         raise typer.Exit(130)

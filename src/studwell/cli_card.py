@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from studwell.cli import Bars, CaseFile, Json, Refinement, _setup_name, app, out_console, plainly
+from studwell.cli_shared import Bars, CaseFile, Json, Refinement, app, out_console, plainly, setup_name
 from studwell.errors import BadCase, CannotWrite, StudwellError
 
 
@@ -20,25 +20,33 @@ def card(
         Path | None,
         typer.Option("--out", metavar="DIR", help="Folder for the card [default: results/<case>-<setup>-card]"),
     ] = None,
+    paper: Annotated[
+        str | None,
+        typer.Option(
+            "--paper", metavar="a4|letter", help="Sheet of the card [default: letter for a case in inches, else a4]"
+        ),
+    ] = None,
     json: Json = None,
     refinement: Refinement = 1.0,
 ) -> None:
     """Make a one-page job card of one setup for the bench, as HTML and PDF."""
     from studwell import api
+    from studwell.card.paper import PAPERS, paper_for
     from studwell.card.pdf import MISSING, can_write_pdf
     from studwell.card.words import PRACTICE_NOTE
     from studwell.store.summary import slug
     from studwell.store.writing import check_file, check_folder
 
     known = api.read_case(case)
-    name = _setup_name(known, case, setup)
+    paper_for(known.units, paper)  # before anything is solved
+    name = setup_name(known, case, setup)
     folder = out or Path("results") / f"{slug(case.stem)}-{slug(name)}-card"
     check_folder(folder)
     if json is not None:
         check_file(json)
     try:
         with Bars() as bars:
-            result = api.card(known, name, refinement=refinement, progress=bars.step)
+            result = api.card(known, name, refinement=refinement, progress=bars.step, paper=paper)
     except (BadCase, CannotWrite):
         raise
     except (StudwellError, ValueError) as problem:
@@ -54,7 +62,12 @@ def card(
         console.print(f"\n{step.title}", soft_wrap=True)
         for line in step.lines:
             note = f" – {line.note}" if line.note else ""
-            console.print(f"  {line.label}: {line.text}{note}", soft_wrap=True)
+            stop = "NOT TO BE DONE: " if line.struck else ""
+            console.print(f"  {line.label}: {stop}{line.text}{note}", soft_wrap=True)
+    if result.record.left_out:
+        console.print("\nNo room on the page", soft_wrap=True)
+        for line in result.record.left_out:
+            console.print(f"  {line.label}: {line.text}{f' – {line.note}' if line.note else ''}", soft_wrap=True)
     console.print(f"\n{PRACTICE_NOTE}", soft_wrap=True)
     try:
         result.write(folder, json_file=json)
@@ -62,7 +75,7 @@ def card(
         typer.echo(f"studwell: stopped while writing; nothing new is in {folder}", err=True)
         raise typer.Exit(130) from None
     files = "card.html and card.pdf" if can_write_pdf() else "card.html"
-    console.print(f"\n{files} in {folder}", soft_wrap=True)
+    console.print(f"\n{files} in {folder}, for {PAPERS[result.record.paper].words}", soft_wrap=True)
     if not can_write_pdf():
         typer.echo(f"studwell: {MISSING}", err=True)
     console.print(

@@ -7,12 +7,9 @@ from typing import Annotated
 
 import typer
 
-from studwell.cli import Bars, CaseFile, Json, Out, Refinement, app, out_console, plainly
+from studwell.cli_shared import CAUTION, Bars, CaseFile, Json, Out, Refinement, app, out_console, plainly, writing
 from studwell.errors import NotConverged
-
-CAUTION = (
-    "Check against the maker's data; hot engines, fuel, swarf, fluid in a blind hole and torque tools hurt people."
-)
+from studwell.runs import Pace
 
 Workers = Annotated[
     int | None,
@@ -40,46 +37,46 @@ def choose(
     resume: Resume = False,
 ) -> None:
     """Choose torque, turns and parts within [bounds]: the best compromises, one recommended with reasons."""
-    from studwell import api
-    from studwell.show.choice import choice_lines, choice_table
-    from studwell.show.fitted import print_fitted
-    from studwell.store.summary import slug
-    from studwell.store.writing import check_folder
-
-    known = api.read_case(case)
-    folder = out or Path("results") / f"{slug(case.stem)}-choose"
-    check_folder(folder)
-    if json is not None:
-        check_folder(json.absolute().parent)
-    totals: list[int] = []
-
-    def part_of(total: int) -> str:
-        """The first of the runs is the search, the shorter ones after it try lengths between."""
-        if total not in totals:
-            totals.append(total)
-        return "search" if total == totals[0] else "lengths between"
-
+    ledger: Path | None = None
     try:
-        with Bars("setup") as bars:
+        from studwell import api
+        from studwell.show.choice import choice_lines, choice_table
+        from studwell.show.fitted import print_fitted
+        from studwell.store.summary import slug
+        from studwell.store.writing import check_folder
+
+        known = api.read_case(case)
+        folder = out or Path("results") / f"{slug(case.stem)}-choose"
+        check_folder(folder)
+        if json is not None:
+            check_folder(json.absolute().parent)
+        ledger = folder / "search.rows"
+        with Bars("setting") as bars:
+
+            def tell(part: str, pace: Pace) -> None:
+                bars.unit = "sample" if part.startswith("odds") else "setting"
+                bars.step(part, pace.done, pace.total)
+
             choice = api.choose(
-                known, refinement=refinement, ledger=folder / "search.rows", workers=workers, scheduler=scheduler,
-                resume=resume, odds_samples=odds_samples,
-                progress=lambda pace: bars.step(part_of(pace.total), pace.done, pace.total),
+                known, refinement=refinement, ledger=ledger, workers=workers, scheduler=scheduler, resume=resume,
+                odds_samples=odds_samples, progress=tell,
             )  # fmt: skip
     except NotConverged as problem:
         typer.echo(f"studwell: {problem}", err=True)
         raise typer.Exit(3) from None
+    except KeyboardInterrupt:
+        begun = ledger is not None and ledger.exists()
+        kept = f"what was finished is kept in {folder}, --resume goes on" if begun else "nothing was begun yet"
+        typer.echo(f"studwell: stopped before there was a setup to recommend; {kept}", err=True)
+        raise typer.Exit(130) from None
     console = out_console()
     print_fitted(console, choice_table(choice.record), ("", "parts"))
     for line in choice_lines(choice.record):
         console.print(line, soft_wrap=True)
-    try:
+    with writing(folder):
         choice.write(folder, json_file=json)
-    except KeyboardInterrupt:
-        typer.echo(f"studwell: stopped while writing; nothing new is in {folder}", err=True)
-        raise typer.Exit(130) from None
     console.print(f"\nresults in {folder}", soft_wrap=True)
     console.print(CAUTION, soft_wrap=True)
     if choice.record.stopped:
-        typer.echo("studwell: stopped; what was finished is kept, --resume goes on", err=True)
+        typer.echo(f"studwell: stopped; what was finished is kept in {folder}, --resume goes on", err=True)
         raise typer.Exit(130)

@@ -3,15 +3,32 @@
 from __future__ import annotations
 
 import math
+import os
+import signal
+import sys
 import threading
 import time
 from pathlib import Path
+from types import FrameType, TracebackType
 from typing import Annotated
 
 import typer
 
-from studwell.cli import Bars, CaseFile, Json, Out, Refinement, Units, app, out_console, plainly
-from studwell.cli_choose import CAUTION, Scheduler, Workers
+from studwell.cli_choose import Scheduler, Workers
+from studwell.cli_shared import (
+    CAUTION,
+    Bars,
+    CaseFile,
+    Json,
+    Out,
+    Refinement,
+    Units,
+    app,
+    out_console,
+    plainly,
+    setup_name,
+    writing,
+)
 from studwell.runs import Pace
 from studwell.units import number_text
 
@@ -75,6 +92,46 @@ class Paces(Bars):
             self._say(f"{words}{left}: {pace.done} of {pace.total}")
 
 
+KEPT = "studwell: stopped; what was finished is kept, --resume goes on"
+
+
+class CtrlC:
+    """How a long command answers Ctrl-C: the first stops it and keeps what is finished, a second ends it at once.
+
+    While results are written either lets the draft be taken away, and later ones are not heard. Nothing is changed where
+    Ctrl-C is not heard at all, as in a background job, or outside of the main thread.
+    """
+
+    def __init__(self) -> None:
+        self.heard, self.writing = 0, False
+        self.words = "studwell: stopped"
+
+    def __enter__(self) -> CtrlC:
+        own = threading.current_thread() is threading.main_thread()
+        self.mine = own and signal.getsignal(signal.SIGINT) is signal.default_int_handler
+        if self.mine:
+            signal.signal(signal.SIGINT, self._answer)
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        if self.mine:  # once it was heard the process ends, and one more would only end it with a traceback
+            signal.signal(signal.SIGINT, signal.SIG_IGN if self.heard else signal.default_int_handler)
+        if isinstance(error, KeyboardInterrupt):
+            typer.echo(self.words, err=True)
+            raise typer.Exit(130) from None
+
+    def _answer(self, number: int, frame: FrameType | None) -> None:
+        self.heard += 1
+        if self.writing:
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
+        elif self.heard > 1:
+            # an exception here would fall into what answers the first; the ledgers lose nothing by a sudden end
+            shown = b"\x1b[?25h\n" if sys.stderr.isatty() else b""  # the bars hide the cursor
+            os.write(2, shown + self.words.encode() + b"\n")
+            os._exit(130)
+        raise KeyboardInterrupt
+
+
 @app.command()
 @plainly
 def odds(
@@ -99,42 +156,46 @@ def odds(
     units: Units = None,
 ) -> None:
     """Sample what [spread] says: the probability of each failure mode, and what rules it."""
-    from studwell import api
-    from studwell.cli import _setup_name
-    from studwell.show.both_units import BothUnits, names_of
-    from studwell.show.fitted import print_fitted
-    from studwell.show.odds import odds_lines, odds_table
-    from studwell.store.summary import slug
-    from studwell.store.writing import check_folder
+    with CtrlC() as ctrl_c:
+        from studwell import api
+        from studwell.show.both_units import BothUnits, names_of
+        from studwell.show.fitted import print_fitted
+        from studwell.show.odds import odds_lines, odds_table
+        from studwell.show.odds_words import odds_headline
+        from studwell.store.summary import slug
+        from studwell.store.writing import check_folder
 
-    wanted = _wanted(want)
-    known = api.read_case(case)
-    chosen = None if setup is None else _setup_name(known, case, setup)
-    folder = out or Path("results") / f"{slug(case.stem)}-odds"
-    check_folder(folder)
-    if json is not None:
-        check_folder(json.absolute().parent)
-    with Paces() as bars:
-        result = api.odds(
-            known, samples, seed=seed, resume=resume, workers=workers, scheduler=scheduler, setup=chosen, check=check,
-            want=wanted, sensitivity=not no_sensitivity, refinement=refinement, folder=folder / "rows",
-            progress=bars.pace,
-        )  # fmt: skip
-    console = out_console()
-    both = BothUnits(names_of(known), units or known.units)
-    print_fitted(console, odds_table(result.record), ("setup", "mode"))
-    for line in odds_lines(result.record):
-        console.print(f"- {both.words(line)}", soft_wrap=True)
-    with Paces() as bars:
-        bars.pace("samples, figures and report", Pace(0, 1, 0.0, None))
-        result.write(folder, json_file=json, units=units)
-    console.print(f"\nresults in {folder}", soft_wrap=True)
-    console.print(CAUTION, soft_wrap=True)
-    if result.record.stopped:
-        typer.echo("studwell: stopped; what was finished is kept, --resume goes on", err=True)
-        raise typer.Exit(130)
-    if result.record.failed:
-        raise typer.Exit(3)
+        wanted = _wanted(want)
+        known = api.read_case(case)
+        chosen = None if setup is None else setup_name(known, case, setup)
+        folder = out or Path("results") / f"{slug(case.stem)}-odds"
+        check_folder(folder)
+        if json is not None:
+            check_folder(json.absolute().parent)
+        ctrl_c.words = KEPT
+        with Paces() as bars:
+            result = api.odds(
+                known, samples, seed=seed, resume=resume, workers=workers, scheduler=scheduler, setup=chosen, check=check,
+                want=wanted, sensitivity=not no_sensitivity, refinement=refinement, folder=folder / "rows",
+                progress=bars.pace,
+            )  # fmt: skip
+        console = out_console()
+        both = BothUnits(names_of(known), units or known.units)
+        print_fitted(console, odds_table(result.record), ("setup", "mode"))
+        console.print(both.words(odds_headline(result.record)), soft_wrap=True)
+        for line in odds_lines(result.record):
+            console.print(f"- {both.words(line)}", soft_wrap=True)
+        ctrl_c.writing = True
+        with writing(folder), Paces() as bars:
+            bars.pace("samples, figures and report", Pace(0, 1, 0.0, None))
+            result.write(folder, json_file=json, units=units)
+        console.print(f"\nresults in {folder}", soft_wrap=True)
+        console.print(CAUTION, soft_wrap=True)
+        if result.record.stopped:
+            typer.echo(KEPT, err=True)
+            raise typer.Exit(130)
+        if result.record.failed:
+            raise typer.Exit(3)
 
 
 def _wanted(want: list[str] | None) -> tuple[tuple[str, float], ...]:

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from studwell.cli import CaseFile, Refinement, app, plainly
+from studwell.cli_shared import CaseFile, Refinement, app, plainly
 
 SYSTEMS = ("metric", "inch")
 
@@ -41,10 +41,10 @@ def page(
 ) -> None:
     """Serve the live page of a case to this machine's browser until Ctrl-C: move, look, pin beside, take away."""
     from studwell import api
-    from studwell.cli import _setup_name
+    from studwell.cli_shared import setup_name
 
     known = api.read_case(case)
-    chosen = None if setup is None else _setup_name(known, case, setup)
+    chosen = None if setup is None else setup_name(known, case, setup)
     server = api.page(case, setup=chosen, units=units, port=port, refinement=refinement)
     typer.echo(server.url)
     typer.echo(

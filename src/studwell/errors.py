@@ -198,6 +198,11 @@ class OutOfBody(StudwellError):
     slug = "out-of-body"
 
 
+def reason_of(problem: Exception) -> str:
+    """Return what an error says in one plain line, for a row that stays empty because of it."""
+    return problem.line if isinstance(problem, StudwellError) else str(problem)
+
+
 LONGEST_KEY = 180
 """Letters of a place in a file that an error line shows: of a longer one, a name gone wrong, its two ends."""
 

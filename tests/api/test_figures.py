@@ -166,7 +166,7 @@ def test_a_moment_is_a_name_an_outcome_or_the_number_of_a_state(result):
     assert state_of(record, "coldest") == moments["coldest"]
     assert state_of(record, "tip_force_max") == record.outcomes["tip_force_max"].index
     assert state_of(record, -1) == len(record.timeline.states) - 1
-    with pytest.raises(UnknownName, match="assembled, hottest, coldest, worst, end"):
+    with pytest.raises(UnknownName, match="assembled, hottest, coldest, worst, worst floor, end"):
         state_of(record, "noon")
     with pytest.raises(StudwellError, match="moment = 999"):
         state_of(record, 999)
@@ -232,19 +232,19 @@ def test_temperatures_are_those_of_the_last_cycle_in_their_unit(heated):
     assert {name.split(": ")[1] for name in apart} == {"stud's tip", "middle of its thread"}
 
 
-def test_a_crack_is_drawn_over_its_depth_and_its_life_over_its_start(cracked):
+def test_a_crack_is_drawn_over_its_depth_and_its_depth_over_the_histories_that_it_has_borne(cracked):
     view = api.ComparisonResult(cracked)["bottomed, plain"]
     known = {each.history.place: each for each in view.record.verdict.cracks.flaws if each.history.curve is not None}
     assert view.crack_places and set(view.crack_places) <= set(known)
     ax = view.plot_crack(view.crack_places[0])
     curve = known[view.crack_places[0]].history.curve
     assert lines_of(ax)["assembled"].get_ydata() == approx(curve.effective[view.record.timeline.assembled])
-    assert ax.get_ylabel() == "stress intensity, MPa m^0.5" and ax.get_xlabel() == "crack depth, mm"
+    assert ax.get_ylabel() == "stress intensity, MPa*m^0.5" and ax.get_xlabel() == "crack depth, mm"
     life = min(views_with_life(view.record), key=lambda each: each.life.left[0]).life
     metric, inch = (view.plot_crack_life(units=units) for units in ("metric", "inch"))
-    assert metric.lines[0].get_ydata()[0] == approx(life.left[0])
-    assert inch.lines[0].get_xdata() * 25.4 == approx(metric.lines[0].get_xdata())
-    assert (metric.get_xlabel(), inch.get_xlabel()) == ("starting flaw, mm", "starting flaw, in")
+    assert metric.lines[0].get_xdata()[-1] == approx(life.left[0])
+    assert inch.lines[0].get_ydata() * 25.4 == approx(metric.lines[0].get_ydata())
+    assert (metric.get_ylabel(), inch.get_ylabel()) == ("crack depth, mm", "crack depth, in")
     with pytest.raises(UnknownName, match="no crack"):
         view.plot_crack("in the sky")
 
@@ -262,7 +262,11 @@ def test_a_review_gives_each_panel_alone_without_its_letter(backoff):
     assert tip.lines[0].get_ydata()[0] == approx(rows[0].tip_run / NEWTON_PER_POUND_FORCE)
     _, ax = pyplot.subplots()
     assert backoff.plot_sweep(ax=ax) is ax and ax.get_ylabel().startswith("largest margin of the boss")
-    assert len(backoff.plot_shares().patches) == 6 * len(backoff.record.apart)
+    shares, told = backoff.plot_shares(), backoff.record.apart[0]
+    assert len(shares.patches) == 2 * 6 * len(backoff.record.apart)  # relieved, and added to the driven stud
+    for bars, wanted in zip(shares.containers[:2], (told.relieved, told.shares), strict=True):
+        assert [bar.get_width() for bar in bars] == approx([v / 1000 for v in wanted["thread load"].share.values()])
+    assert "solid: relieved, outline: added when driven" in shares.get_xlabel()
     assert isinstance(backoff.plot_need(), Axes) and isinstance(backoff.plot_flips("seating torque"), Axes)
     assert len(backoff.plot_verdict_sheet(units="inch").axes) == 6
     with pytest.raises(UnknownName, match="margin, tip_force"):

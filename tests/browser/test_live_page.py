@@ -7,7 +7,7 @@ import pytest
 from live_tab import REFINEMENT, SETUP, TITLE, WAIT, answered, move, shown
 
 from studwell.case import case_from_text
-from studwell.live.page_words import margin_words
+from studwell.live.page_words import margin_state
 from studwell.show.page_content import quantity_text
 from studwell.study.compare import solve_setup
 
@@ -35,7 +35,7 @@ def test_sliders_change_the_numbers_to_what_the_api_gives_for_the_case_that_is_t
         for name, outcome in result.outcomes.items()
         if not outcome.absent
     }
-    wanted = {mode: margin_words(m.value) for mode, m in result.verdict.margins.items() if m.applies}
+    wanted = {mode: margin_state(m.value) for mode, m in result.verdict.margins.items() if m.applies}
     assert margins == {mode: ["" if text == "unknown" else text, state] for mode, (state, text) in wanted.items()}
     assert before[0] != outcomes and before[1] != margins
 
@@ -93,7 +93,7 @@ def test_pinned_setups_stand_beside_and_keep_their_numbers(tab):
     assert page.locator("path.pinned-0").count() == 3
     page.get_by_label("Units").select_option("inch")
     expect(row.locator("td").nth(1)).to_contain_text("lbf")
-    expect(page).to_have_url(re.compile("nut_torque%3D5500"), timeout=WAIT)
+    expect(page).to_have_url(re.compile("units=inch.*nut_torque%3D5500"), timeout=WAIT)  # the address follows a moment later
     again = tab(f"?{urlsplit(page.url).query}").page  # what is pinned comes with the link
     beside = again.locator(".beside tr", has=again.get_by_role("rowheader", name="clamp max")).locator("td")
     expect(beside).to_have_text(row.locator("td").all_text_contents(), timeout=WAIT)
@@ -124,6 +124,12 @@ def test_sliders_are_moved_by_the_keyboard_and_say_their_value_with_its_unit(tab
     answered(page, 1)
     expect(slider).to_have_attribute("aria-valuetext", "5.1 N*m")
     assert slider.evaluate("(range) => getComputedStyle(range).outlineStyle") == "solid"
+    edge = slider.evaluate(
+        "(range) => range.getBoundingClientRect().top - parseFloat(getComputedStyle(range).outlineWidth)"
+        " - parseFloat(getComputedStyle(range).outlineOffset)"
+    )
+    field = page.get_by_label("Nut torque, exact in N*m").bounding_box()
+    assert edge >= field["y"] + field["height"], "the mark of the focus covers the field above it"
     exact = page.get_by_label("Nut torque, exact in N*m")
     exact.fill("6.3")
     page.keyboard.press("Tab")
@@ -131,8 +137,17 @@ def test_sliders_are_moved_by_the_keyboard_and_say_their_value_with_its_unit(tab
     expect(slider).to_have_value("6300")
     exact.fill("6300")
     page.keyboard.press("Tab")
-    expect(page.get_by_text("not taken; allowed: 0.1 N*m to 10.0 N*m")).to_be_visible()
+    expect(page.get_by_text("6300: not taken; allowed: 0.1 N*m to 10.0 N*m")).to_be_visible()
     expect(slider).to_have_value("6300")
+    expect(exact).to_have_value("6.3")  # not the number that was refused
+    page.get_by_label("Turned back", exact=True).press("ArrowRight")
+    answered(page, 3)
+    expect(page.get_by_text("6300: not taken")).to_be_visible()
+    slider.press("ArrowRight")
+    answered(page, 4)
+    expect(page.get_by_text("6300: not taken")).to_be_hidden()
+    slider.press("ArrowLeft")
+    answered(page, 5)
     page.get_by_label("Units").select_option("inch")
     expect(slider).to_have_attribute("aria-valuetext", re.compile(r"^4\.6\d lbf\*ft$"))
 

@@ -26,7 +26,7 @@ embedding_tip = "1.5 um"
 after = "first heat"
 
 [setup."a repaired hole with everything that a card can be asked to tell, all of it on a single page"]
-boss = { insert = { length = "1.5 d", set_down = "1 mm" }, thread_depth = "14 mm" }
+boss = { hole_depth = "17 mm", thread_depth = "14.5 mm", insert = { length = "1.5 d", set_down = "1 mm" } }
 stud = { engaged_length = "11.5 mm" }
 washer = [
     { kind = "plain", size = "M8" },

@@ -8,13 +8,14 @@ from math import atan2, degrees
 import pytest
 from pytest import approx
 
-from studwell.card.build import card_of, lift_of
+from studwell.card.build import card_of
 from studwell.card.drawing import Area, Drawing, Line, Words, outside, overlapping, svg, text_width
 from studwell.card.order import crosswise
 from studwell.card.pictures import clock, order, pile, pile_words
 from studwell.card.section_drawing import LEAST_GAP, SCALES, dimensions, scale_text, section_drawing
 from studwell.card.section_parts import spring_outlines
 from studwell.card.write import card_record
+from studwell.study.fitted import fitted
 
 
 def test_no_words_of_a_drawing_lie_on_others_or_beyond_its_edge(cards, key):
@@ -52,7 +53,7 @@ def test_every_dimension_line_is_as_long_as_its_scale_says(cards, key):
         if isinstance(shape, Line) and len(shape.points) == 2 and shape.points[0][0] == shape.points[1][0]
     ]
     checked = 0
-    for each in dimensions(result.built, lift_of(result)):
+    for each in dimensions(result.built, fitted(result)):
         assert each.high - each.low == approx(each.value, abs=1e-6), each.words
         if scale * each.value > 3.6:
             assert any(length == approx(scale * each.value, abs=0.01) for length in lengths), each.words
@@ -62,7 +63,7 @@ def test_every_dimension_line_is_as_long_as_its_scale_says(cards, key):
 
 def test_the_dimensions_are_the_setups_own(cards):
     made = cards["hut-pump", "repaired hole, backed off, three conical springs"]
-    found = {each.words: each.value for each in dimensions(made.result.built, lift_of(made.result))}
+    found = {each.words: each.value for each in dimensions(made.result.built, fitted(made.result))}
     setup = made.result.setup
     assert found["full hole"] == 17.0 and found["full thread"] == 14.5 and found["floor left"] == 4.0
     assert found["set down"] == 1.0 and found["insert"] == approx(12.0 - 0.75 * 1.25)
@@ -75,7 +76,7 @@ def test_the_dimensions_are_the_setups_own(cards):
 def test_the_gap_is_drawn_wider_and_said_to_be_only_where_it_must(cards):
     made = cards["hut-pump", "backed off, plain"]
     assert "drawn wider than its 0.275 mm" in made.card.section.note
-    wide = section_drawing(made.result.built, "metric", 2.0)
+    wide = section_drawing(made.result.built, "metric", replace(fitted(made.result), gap=2.0))
     assert LEAST_GAP < 2.0 and "drawn wider" not in wide.note
     bottomed = cards["hut-pump", "bottomed, plain"].card.section
     assert "gap" not in bottomed.note and "gap" not in bottomed.told

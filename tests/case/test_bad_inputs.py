@@ -118,6 +118,12 @@ BAD = {
     "own metal that breaks before it yields": (
         "[nut]", '[material.soft]\nbase = "a356-t6 sand"\nultimate_strength = "100 MPa"\n[setup.b.boss]\nmaterial = "soft"\n[nut]',
         '[material.soft] ultimate_strength = "100 MPa"', "below the yield strength, 165 MPa; allowed: at least 165 MPa", "cannot-fit"),
+    "own metal that stands more again and again than once": (
+        "[nut]", '[material.odd]\nbase = "a356-t6 sand"\nfatigue_strength = "500 MPa"\n[setup.b.boss]\nmaterial = "odd"\n[nut]',
+        '[material.odd] fatigue_strength = "500 MPa"', "not below the ultimate strength, 235 MPa; allowed: less than 235 MPa", "cannot-fit"),
+    "own metal as soft as rubber": (
+        "[nut]", '[material.odd]\nbase = "a356-t6 sand"\nyoungs_modulus = "1 MPa"\n[setup.b.boss]\nmaterial = "odd"\n[nut]',
+        '[material.odd] youngs_modulus = "1 MPa"', "from 0.5 GPa to 2000 GPa", "out-of-range"),
     "own metal that yields after it breaks": (
         "[nut]", '[material.hard]\nbase = "a356-t6 sand"\nyield_strength = "400 MPa"\n[setup.b.boss]\nmaterial = "hard"\n[nut]',
         '[material.hard] yield_strength = "400 MPa"', "above the ultimate strength", "cannot-fit"),
@@ -266,3 +272,16 @@ def test_a_name_of_hundreds_of_letters_is_not_echoed_in_full(good):
     with pytest.raises(BadCase) as caught:
         case_from_text(f"{good}\n[setup.x{name}]\n", "pump.toml")
     assert len(caught.value.line) < 260 and name[:40] in caught.value.line and "..." in caught.value.line
+
+
+def test_what_cannot_fit_is_told_in_the_units_of_the_case():
+    text = starter_case("5/16-18 UNC")
+    length = next(line for line in text.splitlines() if line.startswith("length"))
+    with pytest.raises(BadCase) as caught:
+        case_from_text(text.replace(length, 'length = "3 in"', 1))
+    told = str(caught.value)
+    assert " mm" not in told and "below the nut's face" in told and caught.value.slug == "cannot-fit"
+    least = re.search(r"allowed: at least ([\d.]+) in", told)[1]
+    case_from_text(text.replace(length, f'length = "{float(least) + 1e-3} in"', 1))
+    with pytest.raises(BadCase, match=r"allowed: at least [\d.]+ mm"):
+        case_from_text(text.replace(length, 'length = "3 in"', 1).replace('units = "inch"', 'units = "metric"'))

@@ -94,7 +94,16 @@ def test_a_case_with_bounds_can_be_handed_to_another_process(base):
         ('[[bounds.washer]]\nkind = "spring"\nsize = "DIN 6796 M8"\non = "M8 broad"\n', "on", "unknown-name", "M8"),
         ('[[bounds.washer]]\nkind = "spring"\nsize = "DIN 6796 M8"\nseries = [0]\n', "series", "out-of-range", "zero"),
         ('[[bounds.washer]]\nkind = "spring"\nsize = "DIN 6796 M8"\nseries = []\n', "series", "out-of-range", "empty"),
-        ('[bounds]\nnut = ["square"]\n', "nut", "bad-value", "not one of"),
+        ('[bounds]\nnut = ["square"]\n', "[bounds] nut 1", "bad-value", "not one of"),
+        (
+            '[bounds]\nnut = "hex"\n',
+            "[bounds] nut",
+            "wrong-kind",
+            '"hex": a list is needed; allowed: a list in brackets of "hex" or "domed"',
+        ),
+        ("[bounds]\nnut = []\n", "[bounds] nut", "missing-key", '["hex", "domed"], at least 1'),
+        ('[bounds]\ninsert_length = "1.5 d"\n', "[bounds] insert_length", "wrong-kind", 'each "0.5 d" to "4 d"'),
+        ('[bounds]\nwasher = "spring"\n', "[bounds] washer", "wrong-kind", "write [[bounds.washer]]"),
         ('[bounds]\ninsert_length = ["1.5 d"]\n', "[bounds] insert_length", "missing-key", "no insert"),
         (
             '[bounds]\nsetup = "frist"\ntorque = ["8 N*m", "9 N*m"]\n',

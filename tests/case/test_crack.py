@@ -21,6 +21,8 @@ threshold = "5 MPa*m^0.5"
 growth_coefficient = "1e-8 mm/cycle"
 growth_exponent = 3
 growth_range = ["5 MPa*m^0.5", "12 MPa*m^0.5"]
+growth_ratio = 0.1
+walker_exponent = 0.6
 weibull_modulus = 15
 weibull_strength = "250 MPa"
 weibull_volume = "1000 mm^3"
@@ -37,6 +39,7 @@ def test_what_a_case_says_of_cracks_is_read_in_inside_units():
     assert crack.stud_thread == "rolled after heat treatment"
     assert material.growth_coefficient == pytest.approx(1e-11)  # m per cycle
     assert (material.growth_low, material.growth_high, material.weibull_volume) == (5.0, 12.0, 1000.0)
+    assert (material.growth_ratio, material.walker_exponent) == (0.1, 0.6)
     assert material.source("threshold") == ("given by the user", "given by the user")
 
 
@@ -60,6 +63,11 @@ def test_without_the_table_nothing_is_said_and_the_fingerprint_is_another():
         ('["5 MPa*m^0.5", "12', '["18 MPa*m^0.5", "19', "[material.ours] growth_range", "begins above the fracture", "17.3"),
         ("growth_exponent = 3\n", "", "[material.ours] growth_exponent", "a law of growth needs it", ""),
         ('weibull_volume = "1000 mm^3"\n', "", "[material.ours] weibull_volume", "a strength belongs to a volume", ""),
+        ("growth_ratio = 0.1\n", "", "[material.ours] growth_ratio", "missing: walker_exponent needs it", ""),
+        ("growth_ratio = 0.1", "growth_ratio = 1.0", "[material.ours] growth_ratio = 1", "too large", "-10 to 0.95"),
+        ("exponent = 0.6", "exponent = 1.2", "[material.ours] walker_exponent", "too large", "0.01 to 1"),
+        ('"-20 MPa"', '"900 MPa"', '[crack] residual_stress = "900 MPa"', "not below the tensile strength", "less than"),
+        ('"-20 MPa"', '"-900 MPa"', '[crack] residual_stress = "-900 MPa"', "not below the tensile strength", "either way"),
         ('"rolled after heat treatment"', '"cut"', "[crack] stud_thread", "not one of the choices", "rolled before"),
     ],
 )  # fmt: skip

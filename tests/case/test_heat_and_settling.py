@@ -362,7 +362,9 @@ def _without_flow(record):
     if isinstance(record, dict):
         for key in ("hardening", "creep"):
             record.pop(key, None)
-        for key in ("threshold", "growth_coefficient", "growth_exponent", "growth_low", "growth_high"):
+        for key in (
+            "threshold", "growth_coefficient", "growth_exponent", "growth_low", "growth_high", "growth_ratio", "walker_exponent",
+        ):  # fmt: skip
             assert record.pop(key, None) is None
         for key in ("weibull_modulus", "weibull_strength", "weibull_volume"):
             if record.get(key, 0.0) is None:

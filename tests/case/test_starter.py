@@ -5,12 +5,22 @@ import re
 import pytest
 
 from studwell.case import case_from_text, starter_case
+from studwell.parts.insert import set_down_range
+from studwell.parts.repair import protruding_pitches
+from studwell.study.fitted import LEAST_PROTRUSION, MOST_PROTRUSION
+from studwell.study.repair import drill_depth
 
 STARTERS = [
     ("M5", "hex"), ("M6", "hex"), ("M8", "hex"), ("M8x1", "hex"), ("M10", "domed"), ("M10x1.25", "hex"), ("M12", "hex"),
     ("M12", "domed"), ("1/4-20 UNC", "hex"), ("1/4-28 UNF", "hex"), ("5/16-18 UNC", "hex"), ("5/16-24 UNF", "hex"),
     ("3/8-16 UNC", "hex"), ("3/8-24 UNF", "hex"),
 ]  # fmt: skip
+
+OFFERED = [
+    *STARTERS, ("M5x0.5", "hex"), ("M5", "domed"), ("M6", "domed"), ("M6x0.75", "hex"), ("M8", "domed"), ("M8x0.75", "domed"),
+    ("M10", "hex"), ("M10x1", "hex"), ("M10x0.75", "domed"), ("M12x1.5", "hex"), ("M12x1.25", "hex"), ("M12x1", "domed"),
+]  # fmt: skip
+"""The same and the rest of what is stocked, by pitch or by nut."""
 
 KEY = re.compile(r"^# (\w+ = .*)$")
 TABLE = re.compile(r"^# (\[\w+\])")
@@ -69,8 +79,60 @@ def test_choices_that_a_starter_case_names_in_words_fit(thread, nut):
         ('hole_end = "flat"', 'hole_end = "cone"\ncone_angle = "118 deg"'),
         ('thread_model = "layer"', 'thread_model = "grooves"'),
         ('thread_model = "layer"', 'thread_model = "bonded"'),
-        ('lock_torque = "0 N*m"', 'threadlocker = "medium"\ncured = true\nthreadlocker_fill = 0.8'),
+        (
+            re.search(r'lock_torque = "0 [^"]*"', text)[0],
+            'threadlocker = "medium"\ncured = true\nthreadlocker_fill = 0.8',
+        ),
         ('contents = "empty"', 'contents = "vented"'),
     ):
         assert old in text
         case_from_text(text.replace(old, new, 1), new)
+
+
+@pytest.mark.parametrize("insert", [False, True], ids=["bare", "insert"])
+@pytest.mark.parametrize(("thread", "nut"), OFFERED)
+def test_a_starter_case_is_a_joint_that_can_be_made_with_its_tap_its_insert_and_its_nut(thread, nut, insert):
+    # the rules of the repair plan and of what is said of inserts: a bottoming tap's chamfer, set-down of 0.75 to 1.5 pitches
+    text = starter_case(thread, nut)
+    for setup in case_from_text(text.replace("# insert =", "insert =", 1) if insert else text).setups:
+        stud, boss = setup.stud, setup.boss
+        pitch = stud.thread.pitch
+        assert drill_depth(setup).short == 0.0
+        assert (
+            stud.tip_length >= boss.hole_depth - boss.thread_depth - 1e-9
+        )  # no full thread of the stud below the hole's
+        assert boss.hole_depth <= stud.boss_thread_length + setup.tip_gap  # the shank stays above the face
+        assert (boss.insert is not None) == insert
+        if boss.insert is not None:
+            low, high = set_down_range(pitch)
+            assert low - 1e-9 <= boss.insert.set_down <= high + 1e-9
+            assert boss.insert.assembled - setup.engaged_thread <= pitch
+        else:
+            assert setup.engaged_thread >= 1.5 * stud.thread.nominal_diameter - setup.tip_gap
+        if setup.nut.kind == "hex":
+            out = protruding_pitches(setup.protrusion, setup.nut.height, stud.nut_thread.pitch)
+            assert LEAST_PROTRUSION <= out <= MOST_PROTRUSION
+        assert setup.nut_face_least_z >= setup.stud_top_z - stud.nut_thread_length
+
+
+IN_METRIC = re.compile(r'"-?[\d.]+ (mm|N\*m|kN|degC|MPa|um)"')
+IN_INCHES = re.compile(r'"-?[\d.]+ (in|lbf\*ft|lbf|degF|psi)"')
+
+
+@pytest.mark.parametrize(("thread", "nut"), STARTERS)
+def test_a_starter_case_is_in_the_units_of_its_thread_but_for_the_line_of_examples(thread, nut):
+    text = "".join(line for line in starter_case(thread, nut).splitlines(True) if not line.startswith("# Quantities"))
+    inch = "-" in thread
+    assert bool(IN_METRIC.search(text)) is not inch and bool(IN_INCHES.search(text)) is inch
+    case = case_from_text(text)
+    assert case.units == ("inch" if inch else "metric")
+    assert case.setups[0].stud.property_class == ("SAE 5" if inch else "8.8")
+
+
+def test_the_starter_of_an_inch_thread_has_the_loads_of_its_grade():
+    # SAE J429 grade 5: proof 85 ksi, 586 MPa; 5/16-18 has 0.0524 in^2 (ASME B1.1); half of it, torque by 0.2 of d, two digits
+    preload = 0.5 * 85_000.0 * 0.0524
+    text = starter_case("5/16-18 UNC")
+    assert f'torque = "{0.2 * preload * 0.3125 / 12.0:.2g} lbf*ft"' in text
+    assert f'minimum_clamp = "{round(0.3 * preload, -1):.0f} lbf"' in text
+    assert case_from_text(text).setups[0].history.assembly_temperature == pytest.approx(20.0)

@@ -2,6 +2,7 @@ import csv
 import importlib.util
 import io
 import json
+import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -12,8 +13,9 @@ import pytest
 from studwell.case import case_from_text
 from studwell.choose.candidates import UNHELD, candidates
 from studwell.choose.objectives import order_keys
+from studwell.choose.reasons import best_by
 from studwell.choose.search import search_plan
-from studwell.choose.study import _first, _odds, _springs_and_nut, choose
+from studwell.choose.study import _odds, _springs_and_nut, choose
 from studwell.errors import BadCase, BadMesh, NotConverged
 from studwell.runs import execute
 from studwell.show.choice import choice_lines, choice_table, plot_choice, write_choice
@@ -63,8 +65,11 @@ def test_every_compromise_is_beaten_by_no_solved_setup(choice):
     from studwell.choose.objectives import objectives
 
     steps = np.round(objectives(choice.rows.margins) / 0.001)
+    ranks = np.array([rank[:8] for rank in choice.rows.ranks])  # what ranks beside the objectives
+    weighed = np.concatenate([steps, np.round(ranks / 0.001)], axis=1)
     for row in choice.front:
-        assert not np.any(np.all(steps <= steps[row], axis=1) & np.any(steps < steps[row], axis=1))
+        assert not np.any(np.all(weighed <= weighed[row], axis=1) & np.any(weighed < weighed[row], axis=1))
+    assert choice.recommended in choice.front
     assert choice.shown[0] == choice.recommended and set(choice.shown[1:]) <= set(choice.front.tolist())
 
 
@@ -210,6 +215,14 @@ def test_the_figure_has_a_title_explains_its_marks_and_ends_where_its_points_do(
     assert shown.min() - low < 0.11 or low == 0.0
 
 
+def test_every_setting_that_the_search_could_try_is_accounted_for(choice):
+    rows = choice.rows
+    (told,) = [line for line in choice_lines(choice) if "settings that the search could try" in line]
+    of, solved, misfits, unsolved, left = (int(word) for word in re.findall(r"\d+", told))
+    assert of == 24 * len(rows.candidates) and solved == len(rows)
+    assert of == solved + misfits + unsolved + left and left > 0
+
+
 def test_its_folder_holds_whole_files(choice, tmp_path):
     write_choice(choice, tmp_path / "out")
     names = {path.name for path in (tmp_path / "out").rglob("*") if path.is_file()}
@@ -238,7 +251,7 @@ def test_a_stud_that_ends_inside_its_nut_ranks_behind_one_that_fills_it_and_is_w
     assert rows.margins[order[0]] == pytest.approx(choice.rows.margins[choice.recommended], nan_ok=True)
     (warning,) = [text for text in _springs_and_nut(rows, choice.recommended) if text.startswith("warning")]
     assert "ends 1.2 mm (1 pitch) inside the nut" in warning and "longer stud" in warning
-    assert "whose stud fills its nut" in _first(rows, order[0])
+    assert "whose stud fills its nut" in best_by(rows, order[0])
     assert not any("warning" in reason for reason in choice.reasons)
 
 

@@ -44,6 +44,16 @@ def test_the_api_makes_the_same_card(tmp_path):
     assert made.record.headline.governing == solved.governing
 
 
+def test_the_paper_is_that_which_is_asked_for_and_another_is_bad_input(tmp_path):
+    result = run(tmp_path, "--setup", "bottomed", "--paper", "letter")
+    assert result.exit_code == 0 and "for US Letter" in result.output
+    assert json.loads((tmp_path / "out" / "summary.json").read_text())["paper"] == "letter"
+    assert "size: letter" in (tmp_path / "out" / "card.html").read_text()
+    result = run(tmp_path, "--setup", "bottomed", "--paper", "A5")
+    assert result.exit_code == 2 and "--paper A5: no such paper; it is a4 or letter" in result.output
+    assert "solved" not in result.output
+
+
 def test_an_unknown_setup_is_bad_input_and_the_nearest_is_named(tmp_path):
     result = run(tmp_path, "--setup", "a quarter turn bak")
     assert result.exit_code == 2 and "did you mean a quarter turn back?" in result.output

@@ -95,6 +95,22 @@ def test_a_choice_prints_its_table_and_leaves_its_files(tmp_path, monkeypatch):
     assert again.exit_code == 0 and (tmp_path / "out" / "summary.json").read_bytes() == before
 
 
+@pytest.mark.parametrize(
+    ("begun", "words"), [(True, "what was finished is kept in"), (False, "nothing was begun yet")], ids=["begun", "new"]
+)
+def test_a_stop_before_there_is_a_setup_tells_what_is_kept(tmp_path, monkeypatch, begun, words):
+    def choose(case, *, ledger, **options):
+        if begun:
+            ledger.parent.mkdir(parents=True)
+            ledger.write_bytes(b"rows")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("studwell.api.choose", choose)
+    done = run(CASES / "hut-pump.toml", "--out", tmp_path / "out")
+    assert done.exit_code == 130 and words in done.stderr
+    assert ("--resume goes on" in done.stderr) == begun and (str(tmp_path / "out") in done.stderr) == begun
+
+
 @pytest.mark.slow
 def test_a_search_killed_at_any_moment_resumes_to_the_same_summary(tmp_path):
     text = (CASES / "hut-pump.toml").read_text().replace("steps = 100", "steps = 6")

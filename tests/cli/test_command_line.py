@@ -265,7 +265,7 @@ def test_a_mesh_density_that_is_none_is_refused_with_what_is_allowed(small_case,
 def test_an_unknown_choice_of_fields_is_refused_in_plain_words(small_case):
     done = studwell("compare", small_case, "--fields", "six")
     assert done.returncode == 2
-    assert "'six' is no choice; choices: five, all, none" in done.stderr
+    assert "'six' is no choice; choices: moments, all, none" in done.stderr
     assert "alue error" not in done.stderr
 
 

@@ -25,10 +25,10 @@ def written(monkeypatch, comparison):
 @pytest.mark.parametrize(
     ("line", "expected"),
     [
-        (["compare", "--revolve"], {"fields": "five", "revolved": True}),
+        (["compare", "--revolve"], {"fields": "moments", "revolved": True}),
         (["compare", "--revolve", "--fields", "none"], {"fields": "none", "revolved": True}),
-        (["compare"], {"fields": "five", "revolved": False}),
-        (["solve", "--setup", "bottomed", "--revolve"], {"fields": "five", "revolved": True}),
+        (["compare"], {"fields": "moments", "revolved": False}),
+        (["solve", "--setup", "bottomed", "--revolve"], {"fields": "moments", "revolved": True}),
     ],
 )
 def test_the_option_reaches_the_call_that_writes(written, tmp_path, line, expected):
@@ -44,7 +44,7 @@ def test_a_result_written_with_revolved_fields_has_five_files_a_setup_more(compa
     one.write(tmp_path / "out", fields="none", revolved=True)
     files = sorted((tmp_path / "out" / "fields" / "bottomed-plain").iterdir())
     assert [path.name for path in files] == [
-        f"{moment}-revolved.vtu" for moment in ("assembled", "coldest", "end", "hottest", "worst")
+        f"{moment}-revolved.vtu" for moment in ("assembled", "coldest", "end", "hottest", "worst-floor", "worst")
     ]
     found = meshio.read(files[0])
     assert "body:stud" in found.cell_data and found.points.shape[1] == 3

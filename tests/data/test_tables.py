@@ -33,7 +33,7 @@ def test_every_strength_of_a_threadlocker_has_unit_source_and_status():
         assert entry["unit"] == "MPa" and source_of(entry)[1] == "from memory", path
 
 
-@pytest.mark.parametrize("name", ["threads", "property_classes", "nuts", "plain_washers", "springs", "drills"])
+@pytest.mark.parametrize("name", ["threads", "property_classes", "nuts", "plain_washers", "springs", "drills", "taps"])
 def test_every_row_of_a_standard_has_unit_source_and_status(name):
     for owner in table(name).values():
         assert owner["unit"]

@@ -313,3 +313,16 @@ def test_the_first_of_the_principal_stresses_is_found_without_the_others(compone
     tensor = np.diag(stress[:3])
     tensor[0, 2] = tensor[2, 0] = stress[3]
     assert three[::-1] == pytest.approx(np.linalg.eigvalsh(tensor), abs=1e-9)
+
+
+@pytest.mark.parametrize("amount", [float("nan"), float("inf"), "5", None, lambda r, z: r * np.nan])
+def test_what_is_no_finite_number_is_refused_as_a_load_a_support_and_a_temperature_with_its_place(amount):
+    mesh, bottom = ring(10.0, 20.0, 1.0, (2, 1)), {"bottom": "z"}
+    with pytest.raises(ValueError, match=r"pressure on 'bore' is .* allowed: finite numbers"):
+        solve_elastic(mesh, {"ring": ALUMINIUM}, bottom, {"bore": amount})
+    with pytest.raises(ValueError, match="allowed: finite numbers"):
+        solve_elastic(mesh, {"ring": ALUMINIUM}, bottom, tractions={"bore": (amount, 0.0)})
+    with pytest.raises(ValueError, match=r"support of 'bottom' is .* allowed: finite numbers"):
+        solve_elastic(mesh, {"ring": ALUMINIUM}, {"bottom": ("z", amount)})
+    with pytest.raises(ValueError, match=r"temperature change is .* allowed: finite numbers"):
+        solve_elastic(mesh, {"ring": ALUMINIUM}, bottom, temperature_change=amount)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from pytest import approx
 
+from studwell.errors import Unknown
 from studwell.history.seating import travel_left
 
 TORQUE = "10 N*m"
@@ -30,6 +31,13 @@ def back(built, live):
         return live(replace(built, setup=replace(built.setup, seating=seating)))
 
     return function
+
+
+def test_a_stud_that_breaks_on_driving_breaks_where_it_is_driven_and_not_under_a_nut(make_setup, build, live):
+    built = build(make_setup('seating = { torque = "70 N*m" }'))
+    with pytest.raises(Unknown, match="on driving it") as caught:
+        live(built)
+    assert "under the nut" not in str(caught.value)
 
 
 def test_no_turns_back_from_a_driven_seat_leave_it_bottomed(bottomed, back):

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from pytest import approx
 
 from studwell.errors import BadCase, NotConverged, Unknown
+from studwell.history.stages import AT_THE_HOLE
 from studwell.joint.condense import condense
 from studwell.joint.forces import forces_of, law_violation
 from studwell.joint.interfaces import spring_flat_load
@@ -173,6 +174,29 @@ def test_a_spent_iteration_budget_raises_with_its_record(bottomed, heat_of):
     record = caught.value.record
     assert record.iterations == 1 and len(record.residuals) == 1
     assert record.residual == record.residuals[-1] > needed.residual
+
+
+def test_a_step_without_a_solution_says_where_it_is_left_and_by_how_much(bottomed, heat_of):
+    built, history = bottomed
+    hot = heat_of(built, barrel=150.0, head=150.0)
+    with pytest.raises(NotConverged) as caught:
+        solve_state(built.joint, history.run[0], hot, most_iterations=2)
+    record = caught.value.record
+    assert record.where in [face.name for face in built.joint.interfaces]
+    assert f"2 iterations; {record.residual:.2g} N is left at {record.where}; last " in caught.value.problem
+    assert all(f"{value:.2g}" in caught.value.problem for value in record.residuals)
+
+
+def test_a_loose_stud_is_solved_however_far_it_is_turned_back(bottomed):
+    # its balance is the difference of thread stiffness times travel with itself: what rounding leaves of that is no force
+    built, history = bottomed
+    later = frozenset(face.name for face in built.joint.interfaces if face.name not in AT_THE_HOLE)
+    loose = start_state(built.joint, history.seated.heat, absent=later)
+    for travel in np.linspace(-0.2, -1.6, 200):
+        state = solve_state(built.joint, loose, loose.heat, travels={"stud": travel})
+        forces = forces_of(built.joint, [state])
+        assert forces.tip[0] == 0.0 and abs(forces.thread[0]) < 1e-7
+        assert state.openings[built.joint.slices["tip"]] == approx(-travel, rel=1e-9)
 
 
 def test_a_history_that_does_not_converge_names_its_stage_and_time(bottomed, live):

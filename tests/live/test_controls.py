@@ -95,11 +95,13 @@ def test_the_hole_may_end_in_a_drill_cone_or_a_radius_with_the_same_floor_under_
 def test_temperatures_do_not_apply_where_heat_is_solved_or_nothing_is_colder(hut_pump, hut_pump_cycle):
     solved = [c for c in controls(hut_pump_cycle, "bottomed, plain") if c.group == "Heat"]
     assert len(solved) == 4 and not any(c.applies for c in solved) and all("solved" in c.note for c in solved)
+    assert not any(c.known for c in solved)  # no "0 degC" where there is no such number
     setup = hut_pump.setup("bottomed, plain")
     warm = tuple(tuple(max(20.0, t) for t in row) for row in setup.history.temperatures)
     case = replace(hut_pump, setups=(replace(setup, history=replace(setup.history, temperatures=warm)),))
     found = {c.name: c for c in controls(case, setup.name)}
     assert not found["cold"].applies and "colder" in found["cold"].note and found["hot_boss"].applies
+    assert found["cold"].known and found["hot_boss"].known
 
 
 def test_an_own_mesh_of_the_boss_takes_the_hole_off_the_page(hut_pump):

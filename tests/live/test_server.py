@@ -15,14 +15,14 @@ from typer.testing import CliRunner
 
 from studwell.case import read_case
 from studwell.cli import app
-from studwell.errors import NotConverged, StudwellError
+from studwell.errors import NotConverged, StudwellError, Unknown
 from studwell.live.engine import Engine
 from studwell.live.page_link import MOST_PINS
 from studwell.live.page_tab import Bench, Tab
-from studwell.live.page_words import control_words, margin_words, reading_words, verdict_sentence
+from studwell.live.page_words import control_words, margin_state, reading_words, verdict_sentence
 from studwell.live.server import ADDRESS, ended_by, free_socket
 from studwell.live.state import start_state
-from studwell.units import as_text
+from studwell.units import InBoth, as_text
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -198,6 +198,38 @@ def test_a_state_without_a_solution_is_told_and_the_tab_goes_on(cover, engine):
     assert not [m for m in sent if m["kind"] == "pins"]
 
 
+def test_why_a_state_has_no_solution_is_told_in_the_units_shown(cover, engine):
+    broken = Slow(engine)
+    broken.go.set()
+
+    def read(state, moment, *, view, scale=None):
+        raise Unknown("the stud breaks on tightening, at 34.3 N*m of the 9000 N*m that is asked for: the 800 MPa")
+
+    broken.read = read
+
+    async def play(tabs, sent):
+        tabs[0].use_units("inch", 1)
+        await until(lambda: any(m["kind"] == "unsolved" for m in sent[0]))
+
+    (said,) = [m["text"] for m in in_tabs(cover, broken, 1, play)[0] if m["kind"] == "unsolved"]
+    assert "25.3 lbf*ft of the 6638 lbf*ft" in said and "psi" in said and "MPa" not in said
+
+
+def test_what_stands_beside_the_verdict_and_the_notes_are_written_from_the_values_in_either_system(cover, engine):
+    reading, picture = engine.read(start_state(cover, "bottomed"))
+    words = InBoth(
+        "The oil shut in under its tip reaches 157 MPa (hot).", "The oil shut in under its tip reaches 22800 psi (hot)."
+    )
+    reading = replace(reading, beside=(words,))
+    assert "reaches 157 MPa (hot)." in verdict_sentence(reading, "metric")
+    assert "reaches 22800 psi (hot)." in reading_words(reading, "inch")["sentence"]
+    assert (
+        reading.notes and all(isinstance(note, InBoth) for note in reading.notes) and isinstance(picture.told, InBoth)
+    )
+    clamp = next(note for note in reading.notes if "wedge" in note or "kN" in note)
+    assert "kN" in clamp and "lbf" in clamp.inch
+
+
 def test_pins_are_few_and_can_be_taken_away(cover, engine):
     async def play(tabs, sent):
         tabs[0].start()
@@ -264,11 +296,11 @@ def test_a_slider_shows_the_decimals_of_its_step(engine):
 
 
 def test_a_margin_at_its_limit_fails_and_one_without_bound_says_so():
-    assert margin_words(1.0) == ("fails", "1.00")
-    assert margin_words(0.9994) == ("holds", "0.999")
-    assert margin_words(float("inf")) == ("fails", "unbounded")
-    assert margin_words(None) == ("unknown", "unknown")
-    assert margin_words(-1e-9) == ("holds", "0.00")
+    assert margin_state(1.0) == ("fails", "1.00")
+    assert margin_state(0.9994) == ("holds", "0.999")
+    assert margin_state(float("inf")) == ("fails", "unbounded")
+    assert margin_state(None) == ("unknown", "unknown")
+    assert margin_state(-1e-9) == ("holds", "0.00")
 
 
 def test_pins_of_a_link_are_solved_after_the_state_and_stand_in_the_address(cover, engine):

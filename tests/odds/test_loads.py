@@ -88,7 +88,7 @@ def test_the_tips_embedding_counts_where_the_stud_stands_on_the_floor():
     assert spread_keys(backed)["settling.embedding_tip"].get(backed.setups[0]) is None
 
 
-def test_a_springs_cone_height_and_thickness_reach_the_clamp_by_sections_of_their_own(demo):
+def test_a_springs_cone_height_and_thickness_reach_the_clamp_as_in_a_section_of_its_own(demo):
     name = "backed off, three conical springs"
     spread = Spread(
         (

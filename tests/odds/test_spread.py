@@ -77,6 +77,8 @@ def test_a_distribution_that_is_often_impossible_is_refused():
         ('"tightening.preload" = { distribution = "normal", sd = "1 kN" }', "no setup of the case has a value"),
         ('"seating.torque" = { distribution = "data", file = "none.csv" }', "No such file"),
         ('"seating.torque" = { distribution = "uniform", low = "9 N*m", high = "8 N*m" }', "not above low"),
+        ('"washer.friction" = { distribution = "normal", sd = 0.01 }', "did you mean washer.edge_friction"),
+        ('"washer.surface_friction" = { distribution = "normal", sd = 0.01 }', "no setup of the case has a value"),
     ],
 )
 def test_a_bad_entry_names_its_place_and_what_is_allowed(entry, told):

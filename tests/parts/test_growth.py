@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pytest import approx
 
-from studwell.parts.growth import GrowthLaw, count_cycles, growth_life
+from studwell.parts.growth import GrowthLaw, count_cycles, growth_life, stress_ratio, walker_range
 
 SIZES = np.geomspace(0.2, 6.0, 30)
 LAW = GrowthLaw(1e-11, 3.0, 1.0, 30.0)
@@ -75,3 +75,33 @@ def test_a_law_that_is_none_is_refused(numbers):
 def test_a_start_outside_the_sizes_is_refused():
     with pytest.raises(ValueError, match="must lie within"):
         growth_life(LAW, SIZES, pulsating(60.0), 7.0)
+
+
+def test_a_range_at_a_larger_ratio_does_what_walkers_law_says_and_a_smaller_ratio_is_not_credited():
+    # Walker 1970, by hand: 4 [(1 - 0.1)/(1 - 0.6)]^(1 - 0.5) = 6
+    assert walker_range(4.0, 0.6, 0.1, 0.5) == approx(6.0)
+    assert walker_range(4.0, 0.6, 0.1, 1.0) == approx(4.0)
+    assert walker_range(4.0, 0.0, 0.5, 0.5) == approx(4.0)
+    for wrong in ((1.0, 0.1, 0.5), (0.5, 1.0, 0.5), (0.5, 0.1, 1.5)):
+        with pytest.raises(ValueError):
+            walker_range(4.0, *wrong)
+
+
+def test_the_ratio_of_a_cycle_counts_a_pressed_crack_as_shut():
+    assert stress_ratio([5.0, 4.0, 0.0, 6.0], [7.5, 1.0, 0.0, 3.0]) == approx([0.5, 0.0, 0.0, 0.0])
+
+
+def test_a_steady_pull_shortens_a_life_as_walkers_exponent_says():
+    pulled = pulsating(60.0, (0.5, 1.0))  # ratio 0.5
+    law = GrowthLaw(1e-11, 3.0, 1.0, 30.0, ratio=0.0, walker=0.5)
+    plain = growth_life(LAW, SIZES, pulled, 0.3).histories
+    assert growth_life(law, SIZES, pulled, 0.3).histories == approx(plain / 2.0 ** (0.5 * 3.0))
+
+
+def test_a_life_ends_where_the_ligament_gives_way_and_is_none_if_it_already_has():
+    whole = growth_life(LAW, SIZES, pulsating(60.0), 0.3)
+    cut = growth_life(LAW, SIZES, pulsating(60.0), 0.3, None, 2.0)
+    assert (cut.end, cut.breaks, whole.breaks) == (approx(2.0), True, False)
+    assert cut.histories < whole.histories
+    gone = growth_life(LAW, SIZES, pulsating(60.0), 0.3, None, 0.25)
+    assert gone.histories == 0.0 and gone.breaks and "gives way at once" in gone.reason

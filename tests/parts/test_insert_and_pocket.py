@@ -15,7 +15,14 @@ from studwell.parts.insert import (
     set_down_range,
     wire_share,
 )
-from studwell.parts.pocket import air_cushion_rise, cylinder_give, heated_pocket_pressure, sphere_give
+from studwell.parts.pocket import (
+    air_cushion_rise,
+    cylinder_bore_tension,
+    cylinder_give,
+    cylinder_limit_pressure,
+    heated_pocket_pressure,
+    sphere_give,
+)
 from studwell.parts.thread import minor_diameter, parse_thread, pitch_diameter
 
 OIL = (7e-4, 1500.0, 21.5e-6)
@@ -92,7 +99,24 @@ def test_air_takes_up_the_first_heat():
         air_cushion_rise(0.1, 1e-6, 21.5e-6)
 
 
+@given(a=floats(1.0, 20.0), thin=floats(1e-5, 1e-3))
+def test_a_thin_wall_carries_its_pressure_as_a_hoop(a, thin):
+    # hoop p a/t; a tube that cannot lengthen yields at 2/sqrt(3) of the yield strength (von Mises)
+    assert cylinder_bore_tension(a, a * (1.0 + thin), 1.0) * thin == approx(1.0, rel=2e-3)
+    assert cylinder_limit_pressure(a, a * (1.0 + thin), 1.0) == approx(2.0 / 3.0**0.5 * thin, rel=2e-3)
+
+
+@given(a=floats(1.0, 20.0), wide=floats(1.1, 5.0))
+def test_a_wall_stands_more_than_the_pressure_at_which_its_bore_starts_to_yield(a, wide):
+    # Hill 1950: first yield at (1 - a^2/b^2) / sqrt(3) of the yield strength in a tube that cannot lengthen
+    first = (1.0 - wide**-2) / 3.0**0.5
+    assert cylinder_limit_pressure(a, a * wide, 1.0) > first
+
+
 def test_a_wall_inside_out_is_refused():
+    for wall in (cylinder_limit_pressure, cylinder_bore_tension):
+        with pytest.raises(ValueError, match="outer_radius"):
+            wall(10.0, 4.0, 100.0)
     for give in (cylinder_give, sphere_give):
         with pytest.raises(ValueError, match="outer_radius"):
             give(10.0, 4.0, 70e3, 0.33)

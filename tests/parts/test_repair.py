@@ -60,8 +60,10 @@ def test_depths_for_an_insert_follow_the_rules_of_both_taps():
     assert needed_depths(M8, "plug", 13.0, 12.0) == (approx(14.5), approx(23.5))
 
 
-def test_depths_without_an_insert_are_the_thread_and_the_taps_chamfer():
-    assert needed_depths(M8, "bottoming", 13.0, None) == (approx(13.0), approx(13.0 + 3 * 1.25))
+def test_depths_without_an_insert_are_the_thread_and_the_taps_longest_chamfer():
+    # bottoming 1 to 2 pitches, plug 3 to 5: Machinery's Handbook 31, Table 5b
+    assert needed_depths(M8, "plug", 13.0, None)[1] == approx(13.0 + 5 * 1.25)
+    assert needed_depths(M8, "bottoming", 13.0, None) == (approx(13.0), approx(13.0 + 2 * 1.25))
     assert needed_depths(M8, "plug", 13.0, None)[1] > needed_depths(M8, "bottoming", 13.0, None)[1]
     with pytest.raises(ValueError, match="taper"):
         needed_depths(M8, "taper", 13.0, None)

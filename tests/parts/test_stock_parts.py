@@ -39,6 +39,22 @@ def test_plain_washers_match_iso_7089(published):
         assert [washer.inner_diameter, washer.outer_diameter, washer.thickness] == figures, size
 
 
+def test_inch_washers_match_asme_b18_21_1_type_a_to_the_rounding_of_its_fractions(published):
+    for size, figures in published("asme-b18-21-1")["rows"].items():
+        washer = stock_plain_washer(size)
+        ours = [washer.inner_diameter, washer.outer_diameter, washer.thickness]
+        # 0.0005 in is half of the table's last figure: its 0.812 in is 13/16
+        assert ours == approx([25.4 * figure for figure in figures], abs=25.4 * 0.0005 + 0.005), size
+        assert washer.status == "confirmed" and "ASME B18.21.1" in washer.source
+
+
+@pytest.mark.parametrize("size", ["1/4", "5/16", "3/8"])
+def test_a_wide_inch_washer_lies_within_the_nut_and_beyond_the_narrow_one(size):
+    wide, narrow, nut = stock_plain_washer(f"{size} wide"), stock_plain_washer(size), stock_nut("hex", size)
+    assert wide.outer_diameter > narrow.outer_diameter and wide.thickness >= narrow.thickness
+    assert wide.inner_diameter < nut.bearing_diameter
+
+
 @pytest.mark.parametrize("size", ["M5", "M6", "M8", "M10", "M12"])
 def test_a_wide_washer_has_the_bore_of_the_normal_one_and_is_wider_than_the_conical_spring_of_its_size(size):
     wide, normal = stock_plain_washer(f"{size} wide"), stock_plain_washer(size)

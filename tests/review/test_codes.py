@@ -5,12 +5,13 @@ from studwell.review.codes import (
     NEEDED,
     NO_CURE,
     SAME,
+    SPARES,
     UNKNOWN,
     WORTH,
     Tried,
     code_of,
     find_flips,
-    margin_words,
+    pair_words,
 )
 
 
@@ -29,6 +30,22 @@ from studwell.review.codes import (
 )
 def test_the_word_follows_from_the_two_margins(driven, back, word):
     assert code_of(driven, back) == word
+
+
+@pytest.mark.parametrize(
+    ("driven", "back", "failing", "failing_back", "word"),
+    [
+        (0.7, 0.65, {"tip crushing"}, set(), SPARES),
+        (0.7, 0.65, {"tip crushing"}, {"tip crushing"}, SAME),
+        (0.7, 0.65, {"tip crushing"}, {"floor yield"}, HARMFUL),
+        (0.7, 0.5, {"tip crushing"}, set(), WORTH),
+        (0.7, 0.5, set(), {"floor yield"}, WORTH),
+        (1.2, 1.1, {"tip crushing"}, set(), NO_CURE),
+        (None, 0.5, {"tip crushing"}, set(), UNKNOWN),
+    ],
+)
+def test_what_is_crushed_or_yields_decides_only_where_the_margins_do_not(driven, back, failing, failing_back, word):
+    assert code_of(driven, back, frozenset(failing), frozenset(failing_back)) == word
 
 
 def test_flips_are_found_to_the_stated_width_and_unknowns_are_not_flips():
@@ -54,4 +71,4 @@ def test_flips_are_found_to_the_stated_width_and_unknowns_are_not_flips():
     ],
 )
 def test_margins_near_a_limit_of_a_word_have_a_third_digit(driven, back, words):
-    assert margin_words(driven, back) == words
+    assert pair_words(driven, back) == words

@@ -1,6 +1,6 @@
 import math
 import re
-from dataclasses import replace
+from dataclasses import fields, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -12,12 +12,15 @@ from studwell.case.review import Review as Given
 from studwell.errors import BadCase, NotConverged, Unknown
 from studwell.parts.fluid import stock_fluid
 from studwell.parts.material import stock_material
+from studwell.review.angle import AngleBand
 from studwell.review.around import other_setups_sentence, pocket_sentence
-from studwell.review.codes import NEEDED, NO_CURE, SAME, WORTH, Flips, code_of
+from studwell.review.beside import FLOOR_YIELD
+from studwell.review.codes import NEEDED, NO_CURE, SAME, SPARES, WORTH, Flips, code_of, word_of
 from studwell.review.measurements import measurements
 from studwell.review.mechanisms import COLD, MECHANISMS, STACK, STEADY, WEDGE
 from studwell.review.reason import reason_sentence
 from studwell.review.run import review
+from studwell.review.seat_words import seat_sentence
 from studwell.review.sentences import sentences_of
 from studwell.review.sweep import BEARS, HALVINGS, POCKETS, rows_of_family, turns_of, with_floor, with_pocket, with_seat
 from studwell.review.thresholds import colder
@@ -26,6 +29,8 @@ from studwell.review.trials import BOSS_MODES
 from studwell.review.verdict import confidence_of, near_flips, verdict_of
 from studwell.review.views import FLOOR_YIELDS, THREAD_YIELDS, View, _yielding, tip_pressure
 from studwell.section.seat import AT_MOUTH, SEATS, first_seat
+from studwell.show.review_content import margin_rows, measurement_rows
+from studwell.strength.margins import tip_crushing
 
 RULE = 0.22
 
@@ -33,7 +38,7 @@ RULE = 0.22
 def word(trials, setup, torque, wet=False):
     drive = trials.drive(setup, torque)
     back = trials.live(with_pocket(setup, POCKETS[0]) if wet else setup, drive, RULE)
-    return code_of(trials.live(setup, drive, 0.0).worst, back.worst)
+    return word_of(trials.live(setup, drive, 0.0), back)
 
 
 def test_a_thick_floor_takes_the_need_away(trials, bottomed):
@@ -49,7 +54,7 @@ def test_a_light_drive_makes_no_difference(trials, bottomed):
 def test_a_full_pocket_takes_the_gain_away(trials, bottomed):
     torque = 9_400.0
     assert word(trials, bottomed, torque) == WORTH
-    assert word(trials, bottomed, torque, wet=True) == SAME
+    assert word(trials, bottomed, torque, wet=True) == SPARES
 
 
 def test_an_iron_boss_stands_a_floor_that_aluminium_does_not(trials, bottomed):
@@ -67,7 +72,7 @@ def test_a_cold_climate_breaks_a_floor_that_a_mild_one_leaves_whole(trials, bott
 
 def test_every_sentence_holds_numbers_and_the_rule_by_which_it_was_chosen(reviewed):
     subjects = [each.subject for each in reviewed.verdict.sentences]
-    assert subjects[:4] == ["harm", "reason", "enough", "hold"]
+    assert subjects[:5] == ["harm", "seat", "reason", "enough", "hold"]
     assert {"cost", "yielding", "pocket", "seats", "flips", "other boss"} <= set(subjects)
     assert "own pocket" not in subjects and "other setups" not in subjects
     assert all(each.numbers and each.rule and each.text.endswith(".") for each in reviewed.verdict.sentences)
@@ -107,22 +112,7 @@ def test_measurements_have_a_number_that_would_refute_the_verdict(reviewed):
 
 
 def told_of(found, **changes):
-    names = (
-        "setup",
-        "inputs",
-        "drive",
-        "driven",
-        "back",
-        "need",
-        "apart",
-        "stated",
-        "teeth",
-        "views",
-        "other",
-        "flips",
-        "rows",
-    )
-    return replace(Told(units="metric", **{name: getattr(found, name) for name in names}), **changes)
+    return replace(Told(**{each.name: getattr(found, each.name) for each in fields(Told)}), **changes)
 
 
 def test_another_word_near_by_leaves_no_high_confidence():
@@ -209,7 +199,7 @@ def test_another_seat_carries_less_to_the_floor(reviewed):
 
 
 def test_sentences_are_in_the_units_of_the_case(reviewed):
-    sentences = sentences_of(told_of(reviewed, units="inch"), reviewed.verdict.code)
+    sentences = sentences_of(told_of(reviewed, case=replace(reviewed.case, units="inch")), reviewed.verdict.code)
     text = " ".join(each.text for each in sentences)
     for unit in ("lbf*ft", "psi", " in ", "degF", "lbf"):
         assert unit in text, unit
@@ -249,7 +239,7 @@ def test_a_flat_tip_bears_its_drive(reviewed):
 )
 def test_the_refuting_wedge_is_the_one_at_which_the_word_changes(reviewed, code, driven, back, limits):
     pair = [
-        replace(trial, margins={**dict.fromkeys(BOSS_MODES, 0.0), "boss thread strip": value})
+        replace(trial, margins={**dict.fromkeys(BOSS_MODES, 0.0), "boss thread strip": value}, beside={})
         for trial, value in ((reviewed.driven, driven), (reviewed.back, back))
     ]
     balance = measurements(code, reviewed.inputs, reviewed.drive, *pair, reviewed.need)[0]
@@ -260,6 +250,64 @@ def test_the_refuting_wedge_is_the_one_at_which_the_word_changes(reviewed, code,
     for factor in (0.99, 1.01):
         scaled = back + (driven - back) * factor * balance.refuting / reviewed.drive.wedge
         assert (code_of(scaled, back) == code) == ((factor < 1.0) == (limits == "above"))
+
+
+@pytest.mark.parametrize(("code", "crushed"), [(SPARES, 1.25), (SAME, 0.8)])
+def test_the_refuting_wedge_of_a_crushed_tip_is_the_one_that_just_crushes_it(reviewed, code, crushed):
+    margins = {**dict.fromkeys(BOSS_MODES, 0.0), "boss thread strip": 0.5}
+    driven = replace(reviewed.driven, margins=margins, beside={"tip crushing": crushed})
+    back = replace(reviewed.back, margins=margins, beside={"tip crushing": 0.0})
+    assert word_of(driven, back) == code
+    balance = measurements(code, reviewed.inputs, reviewed.drive, driven, back, reviewed.need)[0]
+    assert balance.refuting == pytest.approx(reviewed.drive.wedge / crushed)
+
+
+def test_what_is_crushed_or_yields_is_named_in_words_and_table_with_how_the_floor_changes(reviewed):
+    crush, flow = (reviewed.driven.beside[mode] for mode in ("tip crushing", FLOOR_YIELD))
+    assert reviewed.driven.failing == {"tip crushing", FLOOR_YIELD} and not reviewed.back.failing
+    seat = reviewed.verdict.sentence("seat")
+    assert seat.code == "relieved" and f"tip crushing {crush:.2f} driven, 0.00 turned back" in seat.text
+    assert (
+        f"{flow:.2f} driven" in seat.text and f"punch {reviewed.driven.margins['floor punch']:.2f} to 0.00" in seat.text
+    )
+    rows = {row[0]: row[1:] for row in margin_rows(reviewed).rows}
+    assert float(rows["breaks nothing: tip crushing"][0]) == pytest.approx(crush, abs=0.005)
+    assert not any("wall burst" in name or "insert" in name for name in rows)
+
+
+def test_tip_crushing_and_yielding_are_those_of_the_comparison(reviewed):
+    trial = reviewed.driven
+    margin = tip_crushing(trial.built, trial.timeline, trial.history.temperatures)
+    assert trial.beside["tip crushing"] == margin.value
+    strength = float(trial.built.setup.boss.material.yield_strength.at(20.0))
+    assert trial.beside[FLOOR_YIELD] == pytest.approx(trial.corner / strength, rel=0.02)
+
+
+def test_a_margin_that_fails_in_one_way_alone_is_told_whatever_it_is_of(reviewed):
+    back = reviewed.back
+    setup = back.built.setup
+    starved = replace(
+        setup, limits=replace(setup.limits, minimum_clamp=0.5 * (back.clamp_min + reviewed.driven.clamp_min))
+    )
+    built = [replace(trial.built, setup=starved) for trial in (reviewed.driven, back)]
+    told = told_of(reviewed, driven=replace(reviewed.driven, built=built[0]), back=replace(back, built=built[1]))
+    assert "leak (damage)" in seat_sentence(told).text
+    assert "leak" not in reviewed.verdict.sentence("seat").text
+
+
+def test_the_angle_is_refuted_on_both_sides_by_the_doubt_of_the_model_itself(reviewed):
+    angle = next(each for each in reviewed.measurements if each.name == "angle to torque")
+    whole = 360.0 * reviewed.drive.turns
+    assert 0.4 * whole < angle.predicted < 0.6 * whole
+    assert angle.refuting_low < angle.predicted < angle.refuting < 3.0 * angle.predicted
+    assert "not the word" in angle.note and f"{whole:.3g} deg" in angle.note
+    row = next(row for row in measurement_rows(reviewed).rows if row[0] == "angle to torque")
+    assert row[3].startswith("below ") and " or above " in row[3]
+
+
+def test_a_doubt_larger_than_the_angle_leaves_no_lower_number():
+    band = AngleBand(0.01, (("friction", 0.008, 0.01), ("reading", 0.003, 0.003)))
+    assert band.low == 0.0 and band.high == pytest.approx(0.023)
 
 
 def test_a_case_without_a_seating_torque_is_refused(small_case):
@@ -304,6 +352,10 @@ def test_a_wet_first_setup_is_said_to_be_judged_dry_and_is_solved_wet_as_well(sm
     assert "judged dry (this setup has water" in found.verdict.sentence("harm").text
     own, wet = found.verdict.sentence("own pocket"), found.own_pocket
     assert wet.driven > found.driven.worst and own.numbers["driven"] == wet.driven
+    burst = [trial.margins["wall burst"] for trial in found.own_pair]
+    assert burst[0] > 0.1 and f"wall burst {burst[0]:.2f} driven" in own.text
+    assert margin_rows(found).heads[3:] == ("driven hard, water", "turned back, water")
+    assert any("wall burst" in row[0] for row in margin_rows(found).rows)
     assert own.code == wet.code == code_of(wet.driven, wet.turned_back) and "water" in own.text
 
 

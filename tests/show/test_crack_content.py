@@ -38,7 +38,7 @@ def test_inch_tables_hold_inch_quantities(cracked):
     assert "ksi*in^0.5" in text and "psi" in text
 
 
-def test_the_figure_of_lives_falls_with_the_starting_flaw(cracked):
+def test_the_figure_of_lives_grows_from_the_flaw_and_ends_open_where_it_was_not_followed_further(cracked):
     sheets = life_sheets(cracked)
     assert [sheet.name for sheet in sheets] == ["crack-life"]
     assert "bottomed, plain" in sheets[0].told and "histories" in sheets[0].told
@@ -48,14 +48,21 @@ def test_the_figure_of_lives_falls_with_the_starting_flaw(cracked):
     )  # fmt: skip
     ax = Figure().add_subplot()
     plot_life(view, ax, "metric", "one")
-    lives = ax.lines[0].get_ydata()
-    assert np.all(np.diff(lives) < 0.0) and lives[0] == pytest.approx(view.life.histories)
+    borne, depth = ax.lines[0].get_xydata().T
+    assert np.all(np.diff(borne) > 0.0) and np.all(np.diff(depth) > 0.0)
+    assert borne[-1] == pytest.approx(view.life.histories) and depth[0] == pytest.approx(0.6)
+    assert ax.lines[1].get_xydata()[0] == pytest.approx([borne[-1], depth[-1]])
+    assert (ax.lines[1].get_marker(), ax.texts[0].get_text()) == (
+        ("x", "breaks") if view.life.breaks else ("o", "followed to here")
+    )
 
 
 def test_the_figure_of_intensities_draws_toughness_and_threshold_where_they_are_known(cracked, comparison):
     (sheet,) = intensity_sheets(cracked)
     texts = [text.get_text() for ax in sheet.figure.axes for text in ax.texts]
     assert texts.count("toughness") == 2 and texts.count("threshold of the range") == 1
+    for ax in sheet.figure.axes:
+        assert any(line.get_label().startswith("range of a history") for line in ax.lines)
     assert intensity_sheets(comparison) == ()
 
 
@@ -70,6 +77,6 @@ def test_lives_in_words():
 def test_a_flaw_draws_its_directions_and_no_flaw_draws_none(cracked, comparison):
     (sheet,) = direction_sheets(cracked)
     first = sheet.figure.axes[0]
-    assert {line.get_label() for line in first.lines} == {"0.2 mm", "0.5 mm", "1 mm"}
+    assert {line.get_label() for line in first.lines} == {"0.2 mm", "0.5 mm", "0.6 mm", "1 mm"}
     assert all(min(line.get_ydata()) > 0.0 for line in sheet.figure.axes[1].lines)
     assert direction_sheets(comparison) == ()

@@ -35,7 +35,7 @@ def test_the_drawing_writes_the_dimension(built, dimension):
 
 def test_the_drawing_writes_inches_when_asked(built):
     text = written(plot_mesh(built, units="inch"))
-    assert "hole depth 0.591 in" in text and " mm" not in text
+    assert "hole depth 0.591\N{NO-BREAK SPACE}in" in text and " mm" not in text
 
 
 def test_the_floor_drawing_names_its_fillet(built):

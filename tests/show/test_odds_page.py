@@ -9,6 +9,7 @@ import pytest
 from markupsafe import escape
 
 from studwell.case.spread_record import Distribution, Spread
+from studwell.odds.probability import Probability, counted
 from studwell.show.odds import odds_lines, odds_sheets, odds_table, plot_probabilities, write_odds
 from studwell.show.odds_content import (
     bound_text,
@@ -23,6 +24,8 @@ from studwell.show.odds_content import (
     spread_rows,
 )
 from studwell.show.odds_page import odds_page
+from studwell.show.odds_words import NOISE, OFTEN, probability_interval, with_interval
+from studwell.units import count_text
 
 HOSTILE = '"><script>alert(1)</script></svg>'
 
@@ -36,13 +39,41 @@ def test_setups_are_ranked_by_how_often_they_fail(small_odds):
     shares = [item.any_damage.value for item in ranked_odds(small_odds)]
     assert shares == sorted(shares) and len(ranking(small_odds).rows) == 2
     assert probability_text(shares[0]) in odds_headline(small_odds)
-    assert "fails least often" in odds_headline(small_odds)
+
+
+def test_setups_that_fail_alike_are_said_not_to_be_told_apart_and_how_many_samples_would_do(small_odds):
+    (pair,) = small_odds.pairs
+    told = odds_headline(small_odds)
+    assert not pair.apart and pair.needed >= 2 * pair.judged
+    assert told.startswith("The 2 setups cannot be told apart with 40 samples each") and "fails least often" not in told
+    assert f"about {count_text(pair.needed)} samples would be needed" in told
+    assert [row[3] for row in ranking(small_odds).rows] == ["-", "no"]
+
+
+def test_setups_that_are_told_apart_are_ranked_in_the_headline(small_odds):
+    told = odds_headline(replace(small_odds, pairs=(replace(small_odds.pairs[0], apart=True),)))
+    first, last = (item.setup.name for item in ranked_odds(small_odds))
+    assert f"fails least often by damage is {first}: " in told and f"Most often fails {last}: " in told
+
+
+def test_the_verdict_names_functions_that_often_fail_and_what_a_stud_that_follows_is_worth(small_odds):
+    told = odds_headline(small_odds)
+    for item in small_odds.setups:
+        for mode in ("hold", "tip crushing"):
+            share = item.probabilities[mode].value
+            if share >= OFTEN:
+                assert f"{probability_text(share)} of {item.setup.name}" in told.partition("often at its limit: ")[2]
+    (loose,) = [item for item in small_odds.setups if item.staying is not None]
+    assert (
+        "judged as if the stud stayed put" in told and f"{with_interval(loose.staying)} of {loose.setup.name}" in told
+    )
 
 
 def test_every_mode_stands_with_its_interval_or_with_the_reason_why_not(small_odds, text):
     for item in small_odds.setups:
         rows = {row[0]: row for row in probabilities(item).rows}
-        assert set(rows) == set(item.probabilities)
+        assert {row for row in rows if not row.startswith("any damage mode")} == set(item.probabilities)
+        assert rows["any damage mode"][2] == probability_text(item.any_damage.value)
         for mode, found in item.probabilities.items():
             assert rows[mode][2] == (probability_text(found.value) if found.value else "none seen")
         for mode, reason in item.reasons.items():
@@ -61,7 +92,7 @@ def test_outcomes_are_written_in_the_units_asked_for(small_odds):
     item = small_odds.setups[0]
     metric, inch = ({row[0]: row[1] for row in outcomes(item, units).rows} for units in ("metric", "inch"))
     assert metric["clamp max"].endswith(" kN") and inch["clamp max"].endswith(" lbf")
-    assert metric["floor stress max"].endswith(" MPa") and inch["tip gap min"].endswith(" in")
+    assert metric["floor stress max"].endswith(" MPa") and inch["tip gap min"].endswith("\N{NO-BREAK SPACE}in")
 
 
 def test_what_was_spread_is_said_in_words_with_its_units(small_odds):
@@ -72,14 +103,36 @@ def test_what_was_spread_is_said_in_words_with_its_units(small_odds):
     assert correlations.rows == (("tightening.thread_friction and tightening.bearing_friction", "0.6"),)
     data = Spread((("boss.floor_thickness", Distribution("data", values=(5.0, 6.5))),))
     (table,) = spread_rows(replace(small_odds.case, spread=data, units="inch"))
-    assert table.rows[0][1] == "2 values, each as likely, from 0.1969 in to 0.2559 in"
+    assert table.rows[0][1] == "2 values, each as likely, from 0.1969\N{NO-BREAK SPACE}in to 0.2559\N{NO-BREAK SPACE}in"
 
 
 @pytest.mark.parametrize(
-    ("share", "said"), [(0.0, "0 %"), (0.147, "14.7 %"), (0.00081, "0.081 %"), (1.7e-5, "1.7e-05"), (1.0, "100 %")]
-)
-def test_a_probability_is_said_in_per_cent_or_as_a_power_of_ten(share, said):
+    ("share", "said"),
+    [
+        (0.0, "0 %"), (0.147, "14.7 %"), (0.00081, "0.081 %"), (1.7e-5, "0.0017 %"), (4.6e-06, "0.00046 %"),
+        (1e-10, "1.0e-08 %"), (1.0, "100 %"),
+    ],
+)  # fmt: skip
+def test_a_probability_is_said_in_per_cent_whatever_its_size(share, said):
     assert probability_text(share) == said
+
+
+def test_both_ends_of_an_interval_have_the_same_unit():
+    assert probability_interval(Probability(0.0039, 9.9e-05, 0.0216, 1, 256, "counted")) == "0.0099 % to 2.16 %"
+
+
+def test_no_failure_is_said_alike_on_screen_and_in_the_report(small_odds):
+    safe = tuple(replace(item, any_damage=counted(0, 40)) for item in small_odds.setups)
+    odds = replace(small_odds, setups=safe)
+    cells = {column.header: list(column.cells) for column in odds_table(odds).columns}
+    assert cells["probability"][0] == ranking(odds).rows[0][1] == probabilities(safe[0]).rows[0][2] == "none seen"
+    assert "none seen (below 8.81 %)" in odds_headline(odds)
+
+
+def test_governs_and_shares_below_zero_are_explained_where_they_stand(small_odds):
+    assert "largest margin of all" in str(odds_table(small_odds).caption)
+    assert "largest margin of all" in probabilities(small_odds.setups[0]).caption
+    assert "sampling noise" in NOISE
 
 
 def test_hostile_names_stay_text(small_odds):

@@ -7,10 +7,18 @@ import re
 from dataclasses import dataclass, replace
 from html.parser import HTMLParser
 
+import numpy as np
 import pytest
 
-from studwell.show.figures import sheets_of
-from studwell.show.page_content import CAUTIONS, default_rows, headline, material_rows, quantity_text
+from studwell.show.figures import sheets_of, stress_sheet
+from studwell.show.page_content import (
+    CAUTIONS,
+    default_rows,
+    headline,
+    material_rows,
+    quantity_text,
+    source_tables,
+)
 from studwell.show.report import draw_figures, report_text, write_report
 
 HOSTILE = '</title></svg><script>alert("1")</script> "><img src=x onerror=alert(1)> --> & $x_{ </style> 8 mm '
@@ -125,11 +133,44 @@ def test_every_margin_of_every_setup_is_listed_with_its_reason_or_method(compari
 
 def test_every_figure_is_drawn_in_the_page_with_words_for_those_who_do_not_see_it(page, sheets):
     drawings = page.all("svg")
-    assert len(drawings) == len(sheets) == 5
+    twice = [sheet.name for sheet in sheets if sheet.other is not None]
+    assert len(sheets) == 5 and twice == ["section-stress", "history", "section-mesh"]
+    assert len(drawings) == len(sheets) + len(twice)
     ids = {attrs.get("id") for _, attrs in page.tags}
     for attrs in drawings:
         assert attrs["role"] == "img"
         assert all(name in ids for name in attrs["aria-labelledby"].split())
+
+
+def test_a_figure_with_units_is_there_in_both_and_tells_what_it_shows_in_its_own(text, comparison):
+    told = dict(re.findall(r'<desc id="history-(metric|inch)-told">(.*?)</desc>', text))
+    best = comparison.results[0]
+    clamp = best.value("clamp_max")
+    assert f"{best.name}: clamp " in told["metric"] and f"to {clamp / 1000:.3g} kN" in told["metric"]
+    assert f"to {float(f'{clamp / 4.4482216152605:.3g}'):.0f} lbf" in told["inch"]  # N of a pound-force, by definition
+    assert " kN" not in told["inch"] and " lbf" not in told["metric"]
+    assert re.search(r'<div class="metric"><svg[^>]*"history-metric-title', text)
+    assert 'id="margins-title"' in text  # margins have no unit: one drawing serves both
+
+
+def test_bars_of_stress_have_round_bounds_in_both_systems(comparison):
+    sheet = stress_sheet(comparison)
+    for figure in (sheet.figure, sheet.other().figure):
+        bar = figure.axes[-1]
+        (unit,) = re.findall(r"MPa|psi", bar.get_xlabel())
+        steps = np.diff(bar.get_xticks())
+        mantissa = float(f"{steps[0]:e}".split("e")[0])
+        assert np.allclose(steps, steps[0]) and round(4 * mantissa, 6) in {4 * n for n in range(1, 10)} | {6, 10}, unit
+
+
+def test_rows_of_what_is_not_known_of_a_material_are_one_row_that_names_them_all(comparison):
+    rows = source_tables(comparison)[0].rows
+    unknown = [row for row in rows if row[3] == "unknown"]
+    missing = [(row[0], row[1]) for row in material_rows(comparison) if row[3] == "unknown"]
+    assert len({row[0] for row in unknown}) == len(unknown) < len(missing)
+    assert sorted(missing) == sorted((row[0], words) for row in unknown for words in row[1].split("; "))
+    known = [row[:4] for row in material_rows(comparison) if row[3] != "unknown"]
+    assert [row[:4] for row in rows if row[3] != "unknown"] == known
 
 
 def test_every_table_head_says_its_scope_and_headings_do_not_skip(page):

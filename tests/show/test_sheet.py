@@ -5,7 +5,7 @@ import warnings
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from studwell.show.sheet import Sheet
+from studwell.show.sheet import Sheet, drawn_in_both
 
 
 class Warns(Text):
@@ -34,3 +34,15 @@ def test_letters_that_the_type_lacks_give_no_warning():
 
 def test_other_warnings_of_a_drawing_are_let_through():
     assert drawn(Warns(0.1, 0.1, "語")) == {"something else is wrong"}
+
+
+def test_a_sheet_drawn_in_both_makes_its_other_drawing_only_when_asked():
+    drawn = []
+
+    def draw(units):
+        drawn.append(units)
+        return Sheet("trial", units, "", "", Figure())
+
+    sheet = drawn_in_both(draw, "inch")
+    assert drawn == ["inch"] and sheet.title == "inch"
+    assert sheet.other().title == "metric" and drawn == ["inch", "metric"]

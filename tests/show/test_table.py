@@ -1,10 +1,12 @@
 """Cells of the tables on screen: what is absent is no unknown, and noise of the arithmetic is 0."""
 
+import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 
-from studwell.show.table import evidence_tables, mesh_study_table
+from studwell.show.table import comparison_table, evidence_tables, mesh_study_table
 
 
 def cells(table, column):
@@ -18,6 +20,21 @@ def test_an_outcome_whose_part_is_absent_is_none_and_one_that_the_model_cannot_k
     assert shown["washer travel max"] == "none: no spring washer in this setup"
     assert shown["pocket pressure max"].startswith("none: the pocket under the tip is empty")
     assert shown["thread stress max"].startswith("unknown: ")
+
+
+def test_the_word_unknown_is_explained_only_under_a_table_in_which_it_stands(comparison):
+    assert "Verdict 'unknown': no known mode fails" in comparison_table(comparison).caption
+    failing = tuple(replace(item, verdict=replace(item.verdict, safe=False)) for item in comparison.results)
+    for other in (failing, ()):
+        caption = comparison_table(replace(comparison, results=other)).caption
+        assert caption.startswith("Margin: load over capacity") and "unknown" not in caption
+
+
+def test_the_tables_of_one_setup_hold_no_metric_quantity_in_inch_units(comparison):
+    for table in evidence_tables(comparison["repaired hole, backed off, three conical springs"], "inch"):
+        for column in table.columns:
+            for cell in column.cells:
+                assert not re.search(r"\d (mm|mm2|MPa|kN|N\*m|degC|um)\b", str(cell)), cell
 
 
 @pytest.mark.parametrize(

@@ -35,7 +35,7 @@ def test_the_legend_names_what_any_panel_shows_though_the_first_does_not(compari
     (sheet,) = thread_sheets(replace(comparison, results=(first, second)))
     (legend,) = sheet.figure.legends
     assert [text.get_text() for text in legend.get_texts()] == [
-        "assembled", "at the worst moment", "assembled, meshed teeth",
+        "equal shares by length", "assembled", "at the worst moment", "assembled, meshed teeth",
     ]  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from studwell.store.fields import CELL_ARRAYS, POINT_ARRAYS, write_all_fields, write_setup_fields
-from studwell.strength.moments import MOMENTS, named_moments
+from studwell.strength.moments import MOMENTS, file_stem, named_moments
 from studwell.strength.recovery import recover
 
 
@@ -26,12 +26,12 @@ def folder(result, tmp_path_factory):
 
 def test_a_setup_has_one_file_a_moment_a_legend_and_a_collection(folder):
     names = {path.name for path in folder.iterdir()}
-    assert names == {*(f"{moment}.vtu" for moment in MOMENTS), "legend.json", "series.pvd"}
+    assert names == {*(f"{file_stem(moment)}.vtu" for moment in MOMENTS), "legend.json", "series.pvd"}
 
 
 @pytest.mark.parametrize("moment", MOMENTS)
 def test_a_file_opens_with_every_array_on_every_node_and_element(folder, result, moment):
-    found = meshio.read(folder / f"{moment}.vtu")
+    found = meshio.read(folder / f"{file_stem(moment)}.vtu")
     meshes = [body.spec.mesh for body in result.built.bodies]
     assert len(found.points) == sum(mesh.n_nodes for mesh in meshes)
     assert [block.type for block in found.cells] == ["quad9"]
@@ -110,3 +110,11 @@ def test_the_worst_moment_is_the_governing_margins_own(result):
     moments = named_moments(result.timeline, result.history.temperatures, result.outcomes, result.verdict)
     margin = result.verdict.margins[result.verdict.governing]
     assert result.timeline.when(moments["worst"]) == margin.when
+
+
+def test_the_worst_floor_is_where_its_corner_is_stressed_most_and_the_legend_says_what_each_moment_is(folder, result):
+    moments = named_moments(result.timeline, result.history.temperatures, result.outcomes, result.verdict)
+    assert moments["worst floor"] == result.outcomes["floor_stress_max"].index
+    legend = json.loads((folder / "legend.json").read_text())["files"]
+    assert legend["worst-floor.vtu"]["when"] == result.outcomes["floor_stress_max"].when
+    assert "governs" in legend["worst.vtu"]["is"] and "corner" in legend["worst-floor.vtu"]["is"]

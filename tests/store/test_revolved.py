@@ -21,7 +21,7 @@ from studwell.store.revolved import (
     write_all_revolved,
     write_revolved,
 )
-from studwell.strength.moments import MOMENTS, named_moments
+from studwell.strength.moments import MOMENTS, file_stem, named_moments
 from studwell.strength.recovery import recover
 
 ANGLE, PARTS = 180.0, 6
@@ -142,9 +142,9 @@ def test_sectors_are_ten_degrees_until_a_file_would_grow_too_large():
 def test_a_folder_gets_the_moments_of_every_setup_and_the_same_bytes_again(comparison, result, tmp_path):
     one = replace(comparison, results=(result,))
     paths = write_all_revolved(tmp_path, one)
-    assert [path.name for path in paths] == [f"{moment}-revolved.vtu" for moment in MOMENTS]
+    assert [path.name for path in paths] == [f"{file_stem(moment)}-revolved.vtu" for moment in MOMENTS]
     plane = write_setup_fields(tmp_path / "plane", result).parent / "worst.vtu"
-    worst = next(path for path in paths if path.name.startswith("worst"))
+    worst = next(path for path in paths if path.name == "worst-revolved.vtu")
     assert worst.stat().st_size < 12 * plane.stat().st_size  # 27 sectors, of a quarter of the nodes, planes repeating
     again = write_all_revolved(tmp_path / "again", one)
     assert [path.read_bytes() for path in again] == [path.read_bytes() for path in paths]

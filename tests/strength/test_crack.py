@@ -7,11 +7,14 @@ import pytest
 from pytest import approx
 
 from studwell.case.crack import Crack
+from studwell.crack.lines import crack_lines
 from studwell.parts.crack import critical_distance
 from studwell.parts.material import material_from
-from studwell.strength.crack import ONCE, REPEATED, STUD, crack_margins, crack_views, is_long
-from studwell.strength.distances import NO_TEETH, cycle_states, largest_range, needed
+from studwell.strength.crack import ONCE, REPEATED, STUD, crack_margins, crack_views
+from studwell.strength.crack_trust import is_long, short_repeated
+from studwell.strength.distances import NO_TEETH, cycle_states, distance_views, largest_range, needed
 from studwell.strength.flaws import CrackHistory, along_rows, bore_histories, flaw_view
+from studwell.strength.ligament import floor_ligament
 from studwell.strength.timeline import stresses
 from studwell.study.compare import solve_setup
 
@@ -21,6 +24,7 @@ OURS = {
     "growth_exponent": 6.0,
     "growth_low": 3.0,
     "growth_high": 17.0,
+    "growth_ratio": 0.9,
     "weibull_strength": 500.0,
     "weibull_volume": 1000.0,
 }
@@ -43,12 +47,18 @@ def toothed(hut_pump):
     return solved(hut_pump.setup("bottomed, plain"), thread_model="grooves")
 
 
-def with_corner(result, k):
-    """The margins as if the crack at the fillet had a stress intensity of k sqrt(a) times the tip force's share."""
+def with_corner(result, k, **changes):
+    """The margins as if the crack at the fillet had a stress intensity of k sqrt(a) times the tip force's share.
+
+    changes : of the boss's material, without solving anew
+    """
     share = result.timeline.forces.tip / result.timeline.forces.tip.max()
     sizes = np.geomspace(0.05, 4.0, 20)
     corner = CrackHistory("boss fillet", "boss", 6.0, "made up", sizes, np.outer(share, k * np.sqrt(sizes)))
-    args = (result.built, result.timeline, result.history.temperatures)
+    setup = result.built.setup
+    boss = replace(setup.boss, material=material_from("ours", setup.boss.material, changes))
+    built = replace(result.built, setup=replace(setup, boss=boss))
+    args = (built, result.timeline, result.history.temperatures)
     views = crack_views(*args, (corner,))
     return views, crack_margins(*args, views)
 
@@ -149,15 +159,106 @@ def test_a_flaw_that_reaches_the_toughness_fails_at_once_by_fracture_mechanics(k
 
 
 def test_a_long_flaw_below_the_threshold_settles_the_repeated_margin(known):
-    assert is_long(known.built)
-    views, margins = with_corner(known, 3.0 / np.sqrt(0.6))
+    assert is_long(known.built, known.verdict.cracks.distances)
+    views, margins = with_corner(known, 3.0 / np.sqrt(0.6), yield_strength=900.0)
     assert margins[REPEATED].value == approx(max(view.repeated for view in views.flaws))
     assert margins[REPEATED].value < 1.0
     assert "trust fracture mechanics" in margins[REPEATED].reason
+    assert "views without a flaw are not asked" in margins[REPEATED].reason
+    assert "multiaxial cycle" in margins[REPEATED].reason  # what they say is told all the same
+
+
+def test_where_the_metal_yields_too_far_no_intensity_settles_it_alone_and_the_figure_is_told(known):
+    views, margins = with_corner(known, 3.0 / np.sqrt(0.6))
+    zone, at = max((view.growth_zone, view.history.place) for view in views.flaws)
+    assert zone > 0.6  # mm, the flaw
+    assert margins[REPEATED].value is None and "multiaxial cycle" in margins[REPEATED].reason
+    assert f"4/pi (K/Re)^2 is {zone:.2g} mm" in views.trust[REPEATED] and at in views.trust[REPEATED]
+    assert "trust fracture mechanics" not in views.trust[REPEATED]
+
+
+def test_a_long_fatigue_crack_is_long_by_the_same_range_as_the_critical_distance(known):
+    short = short_repeated(known.built, known.verdict.cracks.distances)
+    lengths = [v.repeated.length for v in known.verdict.cracks.distances if v.body == "boss" and v.repeated is not None]
+    assert short == approx(max(lengths) / 1.1215**2)
+    rough = replace(known.built, setup=replace(known.built.setup, crack=Crack(surface_factor=0.5)))
+    args = (rough, known.timeline, known.history.temperatures)
+    assert short_repeated(rough, distance_views(*args)) > 2.0 * short
+
+
+@pytest.mark.parametrize(("measured", "walker", "known_"), [(0.1, None, False), (0.1, 0.5, True), (0.9, None, True)])
+def test_a_threshold_measured_at_a_smaller_stress_ratio_is_no_pass_without_walkers_law(known, measured, walker, known_):
+    changes = {"growth_ratio": measured, "yield_strength": 900.0} | (
+        {} if walker is None else {"walker_exponent": walker}
+    )
+    views, _ = with_corner(known, 3.0 / np.sqrt(0.6), **changes)
+    worst = max(views.flaws, key=lambda view: view.ratio)
+    assert worst.ratio > 0.3
+    said = views.repeated[1]
+    assert (said.value is not None) == known_
+    if walker is None:
+        assert bool(worst.ratio_problem) != known_
+        assert known_ or f"here it is {worst.ratio:.2f}" in said.reason
+    else:
+        # Walker 1970: dK [(1 - R0)/(1 - R)]^(1 - g)
+        assert worst.equivalent == approx(worst.swing * (0.9 / (1.0 - worst.ratio)) ** 0.5)
+
+
+def test_a_ratio_that_is_not_stated_leaves_repeated_heat_unknown_and_names_the_key(known):
+    material = replace(known.built.setup.boss.material, growth_ratio=None)
+    built = replace(
+        known.built, setup=replace(known.built.setup, boss=replace(known.built.setup.boss, material=material))
+    )
+    said = crack_views(built, known.timeline, known.history.temperatures, (), "").repeated[1]
+    assert said.value is None and "growth_ratio" in said.reason
+
+
+def test_a_flaw_that_leaves_too_little_metal_fails_by_shear_whatever_its_intensity_says(known):
+    line = next(line for line in crack_lines(known.built) if line.path == "floor path 10")
+    ligament = floor_ligament(known.built, known.timeline, line)
+    tip = known.timeline.forces.tip.max()
+    height = 6.0 - 5.5 * np.cos(np.radians(10.0))
+    radius = line.mouth[0] + 5.5 * np.sin(np.radians(10.0))
+    share = ligament.share(5.5, np.full(len(known.timeline.states), 150.0)).max()
+    assert share == approx(tip / (2.0 * np.pi * radius * height * 150.0), rel=0.02)
+    built = replace(known.built, setup=replace(known.built.setup, crack=Crack(flaw=5.5)))
+    sizes = np.geomspace(0.1, 5.7, 9)
+    history = CrackHistory(
+        "boss fillet",
+        "boss",
+        line.wall,
+        "made up",
+        sizes,
+        np.zeros((len(known.timeline.states), 9)),
+        None,
+        "",
+        ligament,
+    )
+    view = flaw_view(built, known.timeline, history, known.history.temperatures)
+    assert view.intensity == 0.0 and view.once == view.net > 1.0 and view.by_ligament
+    assert view.gives_way < 5.5 and view.life.histories == 0.0
+
+
+def test_a_residual_pull_is_in_every_view_but_the_weakest_link_and_pressure_in_none(known):
+    setup = known.built.setup
+
+    def views(residual):
+        crack = replace(setup.crack, residual_stress=residual)
+        args = (replace(known.built, setup=replace(setup, crack=crack)), known.timeline, known.history.temperatures)
+        return crack_views(*args)
+
+    plain, pulled, pressed = views(None), views(40.0), views(-40.0)
+    corner, plain_corner = (each.distance("floor corner").once for each in (pulled, plain))
+    assert corner.point * corner.strength == approx(plain_corner.point * plain_corner.strength + 40.0)
+    assert pulled.distance("floor corner").repeated.value > plain.distance("floor corner").repeated.value
+    assert pulled.weakest == plain.weakest and "left out" in pulled.once[2].method
+    assert max(v.ratio or 0.0 for v in pulled.fatigue) > max(v.ratio or 0.0 for v in plain.fatigue)
+    assert [each.value for each in pressed.once] == [each.value for each in plain.once]
+    assert [each.value for each in pressed.repeated] == [each.value for each in plain.repeated]
 
 
 def test_a_flaw_that_grows_is_judged_by_how_often_it_may(known):
-    views, margins = with_corner(known, 12.0)
+    views, margins = with_corner(known, 12.0, yield_strength=900.0)
     corner = views.flaws[0]
     assert corner.repeated > 1.0 and corner.life.histories < np.inf
     said = (2000.0 / corner.life.histories) ** (1.0 / 6.0)

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from pytest import approx
 
+from studwell.case.records import Inelastic
+from studwell.errors import NotConverged
 from studwell.joint.seats import pressed_areas
-from studwell.strength.floor import floor_punch, floor_split, punch_surface_of, wedge_hoop
+from studwell.strength.floor import RELEASE, floor_punch, floor_split, punch_surface_of, underside_stress, wedge_hoop
 from studwell.strength.strip import engaged_length
 from studwell.study.compare import solve_setup
 
@@ -97,3 +99,74 @@ def test_a_stud_that_is_stopped_higher_engages_less_thread_where_the_mouth_cuts_
     assert built.seat.name == "thread run-out at the mouth" and lifted > 0.0
     below_mouth = built.setup.boss.hole_depth - built.setup.boss.mouth_depth - built.setup.stud.tip_length - lifted
     assert engaged_length(built) == approx(min(built.setup.stud.engaged_length, below_mouth))
+
+
+@pytest.fixture(scope="module")
+def yielding(make_setup):
+    """Function: floor in mm, zone or None -> a stud driven onto a floor whose corner yields, solved."""
+    setup = make_setup('stud = { engaged_length = "10 mm" }', steps=2)
+    solved = {}
+
+    def function(floor, zone=None):
+        if (floor, zone) not in solved:
+            own = replace(setup, boss=replace(setup.boss, floor_thickness=floor))
+            own = replace(own, inelastic=None if zone is None else Inelastic(zone, False))
+            solved[floor, zone] = solve_setup(own, refinement=0.3, band=False)
+        return solved[floor, zone]
+
+    return function
+
+
+def test_an_elastic_split_below_its_limit_is_unknown_where_the_corner_yields_and_says_what_to_set(yielding):
+    result = yielding(4.0)
+    margin = result.verdict.margins["floor split"]
+    assert result.value("floor_stress_max") > float(result.setup.boss.material.yield_strength.at(20.0))
+    assert 1.0 / RELEASE < margin.load / margin.capacity < 1.0
+    assert margin.unknown and "no bound" in margin.reason and 'zone = "boss"' in margin.reason
+    assert result.verdict.safe is not True
+
+
+def test_an_elastic_split_far_below_its_limit_stays_known_and_says_that_it_is_no_bound(yielding):
+    result = yielding(8.0)
+    margin = result.verdict.margins["floor split"]
+    assert result.value("floor_stress_max") > float(result.setup.boss.material.yield_strength.at(20.0))
+    assert margin.value < 1.0 / RELEASE and "no bound" in margin.reason
+
+
+@pytest.mark.slow
+def test_an_elastic_split_above_its_limit_fails_as_such_a_floor_gives_way_when_it_yields(yielding):
+    assert yielding(2.5).verdict.margins["floor split"].fails
+    with pytest.raises(NotConverged, match="may not be able to carry the rest"):
+        yielding(2.5, 5.5)
+
+
+def test_a_zone_whose_edge_yields_leaves_the_split_unknown_and_a_warning_tells_it(yielding):
+    result = yielding(4.0, 1.0)
+    margin = result.verdict.margins["floor split"]
+    assert max(state.flow.rim["boss"] for state in result.timeline.states) > 0.0
+    assert margin.load > yielding(4.0).verdict.margins["floor split"].load
+    assert margin.unknown and "edge of the zone" in margin.reason and 'zone = "boss"' in margin.reason
+    assert any("edge of the zone" in text for text in result.history.warnings)
+
+
+@pytest.mark.slow
+def test_a_zone_that_holds_all_yielding_gives_a_known_split_above_the_elastic_one_whatever_its_size(yielding):
+    small, large = yielding(6.0, 9.0), yielding(6.0, "boss")
+    assert max(state.flow.rim["boss"] for state in large.timeline.states) == 0.0
+    for result in (small, large):
+        assert result.verdict.margins["floor split"].value is not None
+    assert large.value("floor_split_max") == approx(small.value("floor_split_max"), rel=1e-3)
+    assert large.value("floor_split_max") > 1.2 * yielding(6.0).value("floor_split_max")
+
+
+def test_yielding_adds_no_stress_across_the_free_underside(yielding):
+    result, elastic = yielding(6.0, 9.0), yielding(6.0)
+    stress, still = (underside_stress(each.built, each.timeline) for each in (result, elastic))
+    across = np.abs(stress[..., 2:]).max() / np.abs(stress).max()
+    assert across < 1.5 * np.abs(still[..., 2:]).max() / np.abs(still).max()
+
+
+def test_plastic_strain_beyond_small_strain_leaves_no_safe_verdict_and_says_so(yielding):
+    assert "beyond small strain" in yielding(4.0, "boss").verdict.doubt
+    assert yielding(4.0, "boss").verdict.safe is not True
+    assert yielding(6.0, 9.0).verdict.doubt == yielding(8.0).verdict.doubt == ""

@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -5,8 +6,10 @@ import pytest
 from pytest import approx
 
 from studwell.parts.fastener import proof_load
+from studwell.show.both_units import in_system
 from studwell.strength.verdict import mode_names
 from studwell.study.compare import solve_setup
+from studwell.units import as_text
 
 
 def test_every_mode_is_judged_or_named_unknown_with_its_reason(comparison):
@@ -153,6 +156,35 @@ def test_a_stud_that_breaks_leaves_no_state(torque, seating, hut_pump):
     )
     with pytest.raises(Unknown, match="the stud breaks"):
         solve_setup(hard, refinement=0.4, band=False)
+
+
+def test_a_stud_breaks_at_a_torque_that_does_not_depend_on_how_much_was_asked_for(hut_pump):
+    from studwell.errors import Unknown
+
+    setup = hut_pump.setup("backed off, plain")
+    found = []
+    for asked in (60.0, 9000.0):
+        with pytest.raises(Unknown) as problem:
+            solve_setup(
+                replace(setup, tightening=replace(setup.tightening, torque=1e3 * asked)), refinement=0.3, band=False
+            )
+        reached, wanted = re.findall(r"([\d.]+) N\*m", str(problem.value))
+        assert float(wanted) == asked
+        found.append(float(reached))
+    assert found[0] == approx(found[1], rel=0.01) and 20.0 < found[0] < 60.0
+    torque = 0.99e3 * min(found)
+    whole = solve_setup(replace(setup, tightening=replace(setup.tightening, torque=torque)), refinement=0.3, band=False)
+    assert whole.verdict.margins["stud break"].value > 0.95
+
+
+def test_a_stretched_stud_says_by_how_much_in_either_system_from_the_same_value(hut_pump):
+    setup = hut_pump.setup("backed off, plain")
+    hard = replace(setup, tightening=replace(setup.tightening, torque=27_000.0))
+    found = solve_setup(hard, refinement=0.3, band=False)
+    stretch, reason = found.value("stud_stretch_max"), found.verdict.margins["stud yield"].reason
+    assert stretch > 1e-4
+    for system in ("metric", "inch"):
+        assert in_system(reason, system) == f"the stud stretched {as_text(stretch, 'length', system)} for good"
 
 
 def test_cylinder_pressure_beyond_the_clamp_is_named_as_the_reason(hut_pump):

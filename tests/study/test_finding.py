@@ -7,11 +7,14 @@ from pathlib import Path
 import pytest
 
 from studwell.case import read_case
+from studwell.show.both_units import in_units
 from studwell.show.table import margin_text
+from studwell.strength.crack import ONCE
 from studwell.strength.floor import punch_surface_of
+from studwell.strength.margin import unknown_margin
 from studwell.study.compare import compare
 from studwell.study.finding import margin_words, setups_words
-from studwell.study.findings import findings
+from studwell.study.findings import findings, findings_in_both
 
 CASES = Path(__file__).parents[2] / "cases"
 REPAIRED = "repaired hole, backed off, three conical springs"
@@ -75,3 +78,22 @@ def test_what_is_said_of_an_insert_is_said_once_for_setups_with_the_same_hole(co
     assert gain.startswith("one; two: round the insert") and "of a largest" in gain.lower() and " in one" in gain
     (tap,) = [text for text in texts if "bottoming tap and" in text]
     assert tap.startswith("one; two: the hole is 16.5 mm deep")
+
+
+def test_findings_in_inches_round_the_value_itself_as_the_table_does(comparison):
+    pairs = findings_in_both(comparison)
+    assert [one.text for one in pairs] == [one.text for one in findings(in_units(comparison, "metric"))]
+    (told,) = [item for item in pairs if item.kind == "bottoming"]
+    stress = comparison["bottomed, plain"].value("floor_stress_max")
+    assert f"to {float(f'{stress / 0.006894757293168:.3g}'):.0f} psi" in told.inch  # MPa of a psi, by definition
+    assert f"to {float(f'{stress:.3g}'):g} MPa" in told.text
+
+
+def test_a_crack_margin_that_is_not_known_as_a_whole_is_told_by_the_views_that_are(comparison):
+    changed = []
+    for item in comparison.results:
+        margins = item.verdict.margins | {ONCE: unknown_margin(ONCE, "damage", "one view is not known")}
+        changed.append(replace(item, verdict=replace(item.verdict, margins=margins)))
+    (text,) = [item.text for item in findings(replace(comparison, results=tuple(changed))) if item.kind == "bottoming"]
+    known = [said for said in comparison["bottomed, plain"].verdict.cracks.once if said.value is not None]
+    assert known and f"known views: {margin_words(known[0].value)} by {known[0].view}" in text

@@ -61,6 +61,22 @@ def test_a_hole_too_shallow_for_its_tap_and_an_insert_set_down_too_far_are_cauti
     assert "of the insert has no thread of the stud in it" in texts
 
 
+def test_an_insert_that_stands_partly_empty_names_the_key_and_the_length_that_the_hole_would_give(comparison, repaired):
+    stud, boss = repaired.setup.stud, repaired.setup.boss
+    # from the tip's end to the insert's upper end, the tip on its seat: hole depth less set-down and tip
+    room = boss.hole_depth - boss.insert.set_down - repaired.setup.tip_seat_z - stud.tip_length
+    long = stud.tip_length + room + 1.0
+
+    def said(**changed):
+        setup = replace(repaired.setup, stud=replace(stud, **changed))
+        texts = told(replace(comparison, results=(replace(repaired, setup=setup),)), "caution")
+        return next(line for line in texts if "no thread of the stud in it" in line)
+
+    text = said(engaged_length=9.0, boss_thread_length=long)
+    assert "[stud] engaged_length says 9 mm" in text and f"give {float(f'{room:.3g}'):g} mm; 9 mm is taken" in text
+    assert "is all that boss_thread_length allows" in said(engaged_length=9.0, boss_thread_length=9.0 + stud.tip_length)
+
+
 def test_the_drawing_shows_the_insert_with_its_length_and_the_studs_engagement(repaired):
     ax = plot_mesh(repaired.built)
     text = " | ".join(each.get_text().replace("\n", " ") for each in ax.texts)

@@ -144,7 +144,7 @@ def test_any_text_is_either_a_finite_length_or_a_bad_quantity(text):
 
 @pytest.mark.parametrize(
     ("value", "kind", "system", "text"),
-    [(12345.0, "force", "metric", "12.35 kN"), (25.4, "length", "inch", "1 in"),
+    [(12345.0, "force", "metric", "12.35 kN"), (25.4, "length", "inch", f"1{units.INCH_MARK}in"),
      (100.0, "temperature", "inch", "212 degF"),
      (0.0, "force", "metric", "0 kN"), (600.0, "time", "metric", "10 min"), (12e3, "torque", "metric", "12 N*m"),
      (0.22, "turn", "metric", "0.22 turn"), (21.5e-6, "expansion", "metric", "21.5 um/(m*K)"),

@@ -108,14 +108,15 @@ def choose(
     scheduler: str | None = None,
     resume: bool = False,
     odds_samples: int = ODDS_SAMPLES,
-    progress: Callable[[Pace], None] | None = None,
+    progress: Callable[[str, Pace], None] | None = None,
 ) -> ChoiceResult:
     """Choose torque, turns and parts within a case's [bounds]; the recommended setup is solved in full.
 
     refinement : mesh density of the recommended setup's solution, 0.3 to 4
     ledger     : file that keeps the search, so that `resume` can take it up; None: none is left
     workers    : processes on this machine; scheduler: address of a dask.distributed scheduler that does it instead
-    odds_samples : samples of its odds where the case has [spread]
+    odds_samples : samples of its odds where the case has [spread]; 0: odds have no part in the choice
+    progress   : called with the part of the work and its pace
     raises BadCase : no [bounds], or nothing in them goes together;  NotConverged : nothing in them has a solution
     raises StudwellError : refinement out of range
     """

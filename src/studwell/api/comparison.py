@@ -46,7 +46,11 @@ class ComparisonResult(ComparisonFigures):
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Plain-language findings."""
-        return findings(self.record)
+        return self.told()
+
+    def told(self, units: str | None = None) -> tuple[Finding, ...]:
+        """Return the findings in "metric" or "inch" units, each number from its unrounded value; None: the case's."""
+        return findings(replace(self.record, case=in_system(self.record.case, units)))
 
     def table(self, units: str | None = None) -> Table:
         """Return the ranked table; print it with rich. units: "metric" or "inch", None: the case's."""
@@ -85,15 +89,15 @@ class ComparisonResult(ComparisonFigures):
         directory: str | os.PathLike[str],
         *,
         json_file: Path | None = None,
-        fields: str = "five",
+        fields: str = "moments",
         revolved: bool = False,
         units: str | None = None,
     ) -> Path:
         """Write summary.json, run.json, history.csv, figures, VTU series and report.html into a directory.
 
         json_file : another place for summary.json
-        fields    : "five" states a setup, "all" steps, or "none"
-        revolved  : also the five moments on the section revolved to 3-D
+        fields    : "moments" states a setup, "all" steps, or "none"
+        revolved  : also the named moments on the section revolved to 3-D
         units     : "metric" or "inch" of figures and, at first, the report; None: the case's
         raises CannotWrite
         """

@@ -74,15 +74,17 @@ def card(
     *,
     refinement: float = 1.0,
     progress: Callable[[str, int, int], None] | None = None,
+    paper: str | None = None,
 ) -> CardResult:
     """Solve one setup of a case and make its job card for the bench.
 
     refinement : mesh density, 0.3 to 4, 1 = standard;  progress : called with the setup's name, steps done, steps in all
+    paper : "a4" or "letter", None for what goes with the case's units
     raises BadCase : the case cannot be used;  KeyError : no such setup;  StudwellError : it has no solution,
-    or refinement out of range
+    no such paper, or refinement out of range
     """
     from studwell.card.write import make_card
 
     density, known = mesh_density(refinement), opened(case)
     with threadpool_limits(limits=1):
-        return CardResult(make_card(known, setup, density, progress))
+        return CardResult(make_card(known, setup, density, progress, paper))

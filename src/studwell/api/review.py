@@ -63,7 +63,8 @@ class BackoffResult:
         return self._drawn(plot, ax, units)
 
     def plot_shares(self, *, ax: Axes | None = None, units: str | None = None) -> Axes:
-        """Draw each mechanism's share of the floor stress (thread load where that is not known) at both instants.
+        """Draw each mechanism's shares of what governs, thread load or floor stress, at the telling instants: of what turning
+        back relieves (solid) and of what is added to the driven stud (outline).
 
         raises Unknown : the mechanisms were not taken apart
         """

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from studwell.api.drawing import in_system, known_name, on_axes, state_of, system_of, told_by
 from studwell.case import Case
 from studwell.errors import Unknown
-from studwell.strength.crack import FLAW
+from studwell.strength.crack_said import FLAW
 from studwell.strength.flaws import FlawView
 from studwell.study.heat_numbers import GIVEN_HEAT
 from studwell.study.results import Comparison, SetupResult
@@ -15,8 +17,10 @@ from studwell.study.results import Comparison, SetupResult
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from studwell.show.field_view import FieldView
 
-TALL, WIDE, SQUARE = (5.4, 7.6), (9.2, 9.2), (5.6, 5.2)
+
+TALL, WIDE, SQUARE, PLAIN = (5.4, 7.6), (9.2, 9.2), (5.6, 5.2), (7.0, 4.8)
 """inches, of new figures."""
 
 
@@ -24,7 +28,8 @@ class SetupFigures:
     """Figures of `record`, in the units of `case` unless `units` says "metric" or "inch".
 
     ax     : axes to draw on; None: a new pyplot figure. Nothing is resized or saved
-    moment : "assembled", "hottest", "coldest", "worst" or "end"; an outcome such as "floor_stress_max"; or a state's number
+    moment : "assembled", "hottest", "coldest", "worst" (of the governing damage margin), "worst floor"
+             or "end"; an outcome such as "floor_stress_max"; or a state's number
     raises Unknown : the setup cannot give the figure, with the reason;  UnknownName : no such quantity, moment or thread
     """
 
@@ -46,14 +51,10 @@ class SetupFigures:
 
         scale : how many times displacements are enlarged; bar : put a colour bar beside the axes
         """
-        from studwell.show.field_view import field_view
-        from studwell.show.section_quantity import SECTION_QUANTITIES, plot_section_quantity
+        from studwell.show.section_quantity import plot_section_quantity
 
-        known_name("quantity", quantity, SECTION_QUANTITIES)
-        index, system = state_of(self.record, moment), self._system(units)
-        with on_axes(ax, TALL) as place:
-            view = field_view(self.record, index)
-            return plot_section_quantity([view], quantity, ax=place, scale=scale, units=system, bar=bar)
+        with self._field(moment, quantity, ax, TALL) as (views, place):
+            return plot_section_quantity(views, quantity, ax=place, scale=scale, units=self._system(units), bar=bar)
 
     def plot_floor(
         self,
@@ -66,14 +67,23 @@ class SetupFigures:
         bar: bool = True,
     ) -> Axes:
         """Draw a field as in `plot_section` at the hole's floor and its fillet, enlarged."""
+        from studwell.show.section_quantity import plot_floor_quantity
+
+        with self._field(moment, quantity, ax) as (views, place):
+            return plot_floor_quantity(views, quantity, ax=place, scale=scale, units=self._system(units), bar=bar)
+
+    @contextmanager
+    def _field(
+        self, moment: str | int, quantity: str, ax: Axes | None, size: tuple[float, float] = PLAIN
+    ) -> Iterator[tuple[list[FieldView], Axes]]:
+        """Give the setup's fields at a moment and the axes to draw one of them on; arguments as of `plot_section`."""
         from studwell.show.field_view import field_view
-        from studwell.show.section_quantity import SECTION_QUANTITIES, plot_floor_quantity
+        from studwell.show.section_quantity import SECTION_QUANTITIES
 
         known_name("quantity", quantity, SECTION_QUANTITIES)
-        index, system = state_of(self.record, moment), self._system(units)
-        with on_axes(ax) as place:
-            view = field_view(self.record, index)
-            return plot_floor_quantity([view], quantity, ax=place, scale=scale, units=system, bar=bar)
+        index = state_of(self.record, moment)
+        with on_axes(ax, size) as place:
+            yield [field_view(self.record, index)], place
 
     def plot_cycle(self, quantity: str = "clamp", *, ax: Axes | None = None, units: str | None = None) -> Axes:
         """Draw a quantity over seating, tightening and heat: clamp, tip_force, thread_load, stud_tension, nut_thread_load,
@@ -118,19 +128,19 @@ class SetupFigures:
             told_by(place)
             return place
 
-    def plot_crack(self, place: str | None = None, *, ax: Axes | None = None) -> Axes:
+    def plot_crack(self, place: str | None = None, *, ax: Axes | None = None, units: str | None = None) -> Axes:
         """Draw the stress intensity of a ring crack over its depth, between threshold and toughness where these are known.
 
-        place : where it starts, in the words of `crack_places`; None: where it is pulled open most. mm and MPa m^0.5
+        place : where it starts, in the words of `crack_places`; None: where it is pulled open most
         """
         from studwell.show.crack_life import plot_intensity
 
-        view = self._crack(place)
+        system, view = self._system(units), self._crack(place)
         with on_axes(ax) as axes:
-            return plot_intensity(self.record, view, ax=axes)
+            return plot_intensity(self.record, view, ax=axes, units=system)
 
     def plot_crack_life(self, *, ax: Axes | None = None, units: str | None = None) -> Axes:
-        """Draw the histories that a crack needs from a starting size to break-through, of the crack that is through first."""
+        """Draw the depth of a crack over the histories that it has borne, of the crack that is at its end first."""
         from studwell.show.crack_life import plot_life, views_with_life
 
         system, views = self._system(units), views_with_life(self.record)

@@ -107,10 +107,16 @@ def _advance(text: str, bold: bool) -> float:
 
 
 @lru_cache(4096)
+def has_letter(letter: str) -> bool:
+    """Return whether DejaVu Sans has a picture of a letter, upright or bold."""
+    return any(_font(bold).get_char_index(ord(letter)) for bold in (False, True))
+
+
+@lru_cache(4096)
 def _letter(letter: str, bold: bool) -> float:
     font = _font(bold)
     code = ord(letter)
-    if not font.get_char_index(code):  # a browser sets it in another font, the PDF as a box: room for either
+    if not font.get_char_index(code):  # a browser sets it in another font, or as a box: room for either
         return 1.0
     return float(font.load_char(code, flags=LoadFlags.NO_HINTING).linearHoriAdvance) / 65536.0 / 100.0
 

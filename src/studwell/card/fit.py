@@ -8,7 +8,7 @@ from studwell.card.drawing import POINT, text_width
 from studwell.card.record import Card, Line, Step
 
 PAGE_WIDTH, PAGE_HEIGHT = 194.0, 264.0
-"""mm that both A4 and US Letter leave inside their margins."""
+"""mm that both A4 and US Letter leave inside their margins: a card set for one also fits the other."""
 
 LEFT, GUTTER, RIGHT = 92.0, 4.0, 98.0
 """mm of the two columns and what lies between."""
@@ -51,13 +51,17 @@ def type_size(card: Card) -> float:
 
 def card_height(card: Card, size: float) -> float:
     """Return the height of a card set in a type, mm."""
+    return header_height(card, size) + max(columns(card, size)) + foot_height(card, size) + 4.0
+
+
+def columns(card: Card, size: float) -> tuple[float, float]:
+    """Return the heights of the left and the right column in a type, mm."""
     right = sum(step_height(step, RIGHT, size) for step in card.steps)
     left = card.section.height + max(each.height for each in card.pictures) + 1.0
     notes = LEFT / len(card.pictures) - 1.0
     left += flowed([(card.section.note, SMALL * size, False)], LEFT)
     left += max(flowed([(each.note, SMALL * size, False)], notes) for each in card.pictures)
-    left += step_height(card.expected, LEFT, size)
-    return header_height(card, size) + max(left, right) + foot_height(card, size) + 4.0
+    return left + step_height(card.expected, LEFT, size), right
 
 
 def header_height(card: Card, size: float) -> float:

@@ -4,32 +4,45 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from studwell.card.drilling import (
+    can_be_tapped,
+    chosen_reach,
+    own_floor,
+    own_point,
+    reach_words,
+    room_text,
+    tap_words,
+    through,
+)
 from studwell.card.record import Line, Step
 from studwell.card.words import PRACTICE, both, one, plain, torque_text
-from studwell.case.records import Setup
+from studwell.case.records import Case, Setup
 from studwell.data import source_of, table
 from studwell.parts.insert import set_down_range
+from studwell.show.both_units import BothUnits, names_of
+from studwell.study.fitted import Fitted, fitted
 from studwell.study.lock import LOOSENING, lock_in_heat
 from studwell.study.repair import (
-    DEFAULT_TAP,
-    DrillDepth,
     PlanNumber,
     drill_depth,
-    drill_point,
-    floor_at,
     repair_plan,
 )
 from studwell.study.results import SetupResult
-from studwell.units import number_text
+from studwell.units import number_text, unmarked
 
 
 @dataclass(frozen=True)
 class Bench:
-    """What the steps are made of: a solved setup, its repair plan by key, the case's units."""
+    """What the steps are made of: a solved setup, its repair plan by key, the case's units, how the stud stands as fitted.
+
+    writer : writes texts of the rest of the program in the case's units; names of the user's stay as they are
+    """
 
     result: SetupResult
     plan: dict[str, PlanNumber]
     units: str
+    stands: Fitted
+    writer: BothUnits
 
     @property
     def setup(self) -> Setup:
@@ -40,15 +53,26 @@ class Bench:
         """A length in both systems."""
         return both(value, "length", self.units)
 
+    def said(self, text: str) -> str:
+        """A text of the rest of the program in the case's units."""
+        return unmarked(self.writer.words(text))
+
+    @property
+    def shut_in(self) -> bool:
+        """Whether a liquid is shut in under the stud."""
+        pocket = self.setup.pocket
+        return pocket.fluid is not None and not self.result.outcomes["pocket_pressure_max"].absent
+
     def mm(self, key: str) -> float | None:
         """A length of the plan, mm, None if it is not known."""
         value = self.plan[key].value
         return value if isinstance(value, float) else None
 
 
-def bench_of(result: SetupResult, units: str) -> Bench:
-    """Return what the steps of a solved setup are made of."""
-    return Bench(result, {line.key: line for line in repair_plan(result)}, units)
+def bench_of(case: Case, result: SetupResult) -> Bench:
+    """Return what the steps of a solved setup of a case are made of."""
+    plan = {line.key: line for line in repair_plan(result)}
+    return Bench(result, plan, case.units, fitted(result), BothUnits(names_of(case), case.units))
 
 
 def practice(key: str) -> dict[str, object]:
@@ -65,107 +89,92 @@ def practice_number(key: str) -> float:
 
 def hole_step(bench: Bench) -> Step:
     """Return how the hole is drilled and tapped, and what is left under it."""
-    lines = (_drill(bench), _stop(bench), _floor(bench), _tap(bench), *_too_short(bench), *_insert(bench))
+    lines = (_drill(bench), _stop(bench), _floor(bench), *_tap(bench), *_deeper(bench), *_insert(bench))
     return Step("The hole, if it is new or renewed", lines)
 
 
 def _drill(bench: Bench) -> Line:
     metric, inch = bench.mm("drill_mm"), bench.plan["drill_inch"]
     if metric is None:
-        return Line("Drill", "unknown", bench.plan["drill_mm"].note, "drill_mm")
+        return Line("Drill", "unknown", bench.said(bench.plan["drill_mm"].note), "drill_mm")
     sizes = f"{number_text(metric)} mm", f"{inch.value} ({inch.note})"
     if bench.units == "inch":
-        return Line("Drill", str(inch.value), f"{inch.note}; metric series {sizes[0]}", "drill_mm", metric, "mm")
-    return Line("Drill", sizes[0], f"inch series {sizes[1]}", "drill_mm", metric, "mm")
+        note = f"{bench.said(inch.note)}; metric series {sizes[0]}"
+        return Line("Drill", str(inch.value), note, "drill_mm", metric, "mm", order=True)
+    return Line("Drill", sizes[0], f"inch series {sizes[1]}", "drill_mm", metric, "mm", order=True)
 
 
 def _stop(bench: Bench) -> Line:
     boss = bench.setup.boss
     note = "face to end of full diameter"
     if boss.hole_end == "cone":
-        note += f"; the point goes {one(boss.cone_depth, 'length', bench.units)} further"
+        note += f"; the point goes {one(own_point(bench.setup, bench.units), 'length', bench.units)} further"
     else:
         end = "flat" if boss.hole_end == "flat" else "round"
-        point = one(drill_point(bench.setup), "length", bench.units)
-        note += f"; a drill's point goes {point} further: cut the end {end}, without it"
-    return Line("Depth stop", bench.length(boss.hole_depth), note, "hole_depth_mm", boss.hole_depth, "mm")
+        shown = one(boss.hole_depth, "length", bench.units, 4)
+        first = boss.hole_depth - own_point(bench.setup, bench.units)
+        note += f", cut {end}"
+        if first > 0.0:
+            note += f": a pointed drill only to {one(first, 'length', bench.units, 4)}, its tip at {shown}"
+    return Line("Depth stop", bench.length(boss.hole_depth), note, "hole_depth_mm", boss.hole_depth, "mm", order=True)
 
 
 def _floor(bench: Bench) -> Line:
     """The floor under the hole at the depth of the stop, whatever a tap would want."""
     boss = bench.setup.boss
-    left = floor_at(bench.setup, boss.hole_depth)
-    if boss.hole_end == "cone":
-        note = "under the point"
-    elif left.under_point <= 0.0:
+    left = own_floor(bench.setup, boss.hole_depth, bench.units)
+    if left.under_point <= 0.0:
         note = "A DRILL'S POINT COMES THROUGH"
     else:
-        note = f"under a drill's point {one(left.under_point, 'length', bench.units)}"
+        note = f"under this drill's point {one(left.under_point, 'length', bench.units)}"
     if left.least is None:
-        note += f"; least unknown: {bench.plan['floor_under_point_least_mm'].note}"
+        note += f"; least unknown: {bench.said(bench.plan['floor_under_point_least_mm'].note)}"
     else:
         note += f"; least {_left_text(left.least, bench)}"
     text = bench.length(boss.floor_thickness)
-    return Line("Floor left", text, note, "floor_mm", boss.floor_thickness, "mm")
+    return Line("Floor", text, note, "floor_mm", boss.floor_thickness, "mm")
 
 
 def _left_text(value: float, bench: Bench) -> str:
     return f"{one(value, 'length', bench.units)}{' (THROUGH)' if value <= 0.0 else ''}"
 
 
-def _too_short(bench: Bench) -> list[Line]:
-    """What is said where the hole as given ends too early for the tap: both ways out, each with its depth."""
+def _tap(bench: Bench) -> list[Line]:
+    """The tap that is needed in the hole as given, and the full thread that every form leaves there."""
+    setup, units = bench.setup, bench.units
+    boss, repair, mine = setup.boss, setup.repair, chosen_reach(setup)
+    text, note = bench.said(str(bench.plan["tap"].value)), tap_words(setup)
+    if mine.fits != "always":
+        text += f", chamfer {room_text(setup, units)} at most" if can_be_tapped(setup) else ": NO TAP"
+    if repair is None or repair.tap is None:
+        note += f" ({mine.name} tap taken: no [repair] tap)"
+    note += f"; full thread to {bench.length(boss.thread_depth)}"
+    needed = bench.mm("tapped_depth_mm")
+    if boss.insert is not None and needed is not None and needed > boss.thread_depth + 1e-9:
+        note += f"; the insert wants {one(needed, 'length', units)}"
+    return [
+        Line("Tap", text, note, "thread_depth_mm", boss.thread_depth, "mm", order=can_be_tapped(setup)),
+        Line("Full thread it leaves", *reach_words(setup, units), spare=9),
+    ]
+
+
+def _deeper(bench: Bench) -> list[Line]:
+    """What a deeper hole would do where the hole as given is too short for some taps of the kind that is chosen."""
     setup, units = bench.setup, bench.units
     drilled = drill_depth(setup)
     if not drilled.short:
         return []
-    wanted = one(drilled.tapped, "length", units, 4)
-    text = f"this hole is too short for full thread to {wanted} with a {drilled.tap} tap"
-    left = floor_at(setup, drilled.needed)
-    deeper = one(drilled.needed, "length", units, 4)
-    least = left.under_point if left.least is None else left.least
-    if least <= 0.0:
-        through = f"THROUGH by {one(-left.under_point, 'length', units)}"
-        if left.under_point > 0.0:
-            through = f"THROUGH by {one(-least, 'length', units)} at the tolerance of its depth"
-        floor = f"NOT deeper, to the {deeper} it needs: a drill's point comes {through}"
-    else:
-        floor = f"either drill to {deeper}, which leaves {one(left.under_point, 'length', units)} under a drill's point"
-        floor += "" if left.least is None else f", least {one(left.least, 'length', units)}"
-        floor += ", and put that hole into the case"
-    stays = "no full thread at all"
-    if drilled.reach > 0.0:
-        stays = f"full thread only to {one(drilled.reach, 'length', units, 4)}"
-    joined = "but" if least <= 0.0 else "or"
-    note = f"{floor}; {joined} keep {one(drilled.given, 'length', units, 4)}: {stays}{_other_tap(bench, drilled)}"
-    return [Line("Mind", text, note, "drill_to_mm", drilled.needed, "mm")]
-
-
-def _other_tap(bench: Bench, drilled: DrillDepth) -> str:
-    """What is left in the hole as given: another tap, a shorter insert, and why full thread ends early."""
-    told = ""
-    if drilled.tap != DEFAULT_TAP:
-        other = drill_depth(bench.setup, DEFAULT_TAP)
-        if not other.short:
-            return f", all of it with a {DEFAULT_TAP} tap"
-        if other.reach > 0.0:
-            told = f", with a {DEFAULT_TAP} tap to {one(other.reach, 'length', bench.units, 4)}"
-    if bench.setup.boss.insert is not None:
-        return f"{told}; then a shorter insert"
-    idle = (drilled.needed - drilled.tapped) / bench.setup.stud.thread.pitch
-    return f"{told}; the tap's last {number_text(idle, 2)} pitches cut none{PRACTICE}"
-
-
-def _tap(bench: Bench) -> Line:
-    boss, repair = bench.setup.boss, bench.setup.repair
-    kind = f"{drill_depth(bench.setup).tap} tap"
-    if repair is None or repair.tap is None:
-        kind += " taken, [repair] tap is not stated"
-    note = f"{kind}; full thread {bench.length(boss.thread_depth)} deep"
-    needed = bench.mm("tapped_depth_mm")
-    if boss.insert is not None and needed is not None and needed > boss.thread_depth + 1e-9:
-        note += f"; the insert wants {one(needed, 'length', bench.units)}"
-    return Line("Tap", str(bench.plan["tap"].value), note, "thread_depth_mm", boss.thread_depth, "mm")
+    needed, kept = (one(each, "length", units, 4) for each in (drilled.needed, drilled.given))
+    spoiled = through(setup, drilled.needed, units)
+    if spoiled:
+        note = f"the {needed} that any {drilled.tap} tap would do with: {spoiled}"
+        return [Line("Mind", f"NOT deeper than {kept}", note, "drill_to_mm", drilled.needed, "mm")]
+    left = own_floor(setup, drilled.needed, units)
+    note = f"leaves {one(left.under_point, 'length', units)} under this drill's point"
+    note += "" if left.least is None else f", least {one(left.least, 'length', units)}"
+    text = f"{needed} would do for any {drilled.tap} tap, on a new card"
+    note += "; put it into the case first: forces, heights and figures here hold for this hole only"
+    return [Line("A deeper hole", text, note, "drill_to_mm", drilled.needed, "mm", spare=5)]
 
 
 def _insert(bench: Bench) -> list[Line]:
@@ -180,8 +189,8 @@ def _insert(bench: Bench) -> list[Line]:
     if not low - 1e-9 <= insert.set_down <= high + 1e-9:
         below += f"; OUTSIDE the usual {one(low, 'length', bench.units)} to {one(high, 'length', bench.units)}"
     return [
-        Line("Insert", bench.length(insert.length), note, "insert_mm", insert.length, "mm"),
-        Line("Set down", bench.length(insert.set_down), below, "set_down_mm", insert.set_down, "mm"),
+        Line("Insert", bench.length(insert.length), note, "insert_mm", insert.length, "mm", order=True),
+        Line("Set down", bench.length(insert.set_down), below, "set_down_mm", insert.set_down, "mm", order=True),
     ]
 
 
@@ -197,13 +206,34 @@ def clean_step(bench: Bench) -> Step:
     pocket = bench.setup.pocket
     if pocket.fluid is not None:
         worst = bench.result.outcomes["pocket_pressure_max"]
-        pressure = "unknown" if worst.value is None else both(worst.value, "pressure", bench.units)
-        when = f", {worst.when}" if worst.when else ""
-        note = f"worst pressure {pressure}{when}; dry the hole: the card of a dry setup holds then"
+        note = f"worst pressure {pressure_text(bench)}; dry the hole: the card of a dry setup holds then"
+        if worst.absent:
+            note = f"{bench.said(worst.reason)}; dry the hole all the same"
         shown = f"this setup has {plain(pocket.contents, 40)} in the hole"
         lines.append(Line("CAUTION", shown, note, "pocket_pressure_MPa", worst.value, "MPa"))
     lines += [*_threadlocker(bench), _corrosion(bench.setup)]
     return Step("Clean and dry", tuple(lines))
+
+
+def pressure_text(bench: Bench) -> str:
+    """Return the worst pressure of a liquid shut in under the stud, and when, in words."""
+    worst = bench.result.outcomes["pocket_pressure_max"]
+    if worst.value is None:
+        return f"unknown ({plain(bench.said(worst.reason), 100)})"
+    return both(worst.value, "pressure", bench.units) + (f", {bench.said(worst.when)}" if worst.when else "")
+
+
+def cure_step(bench: Bench) -> list[Line]:
+    """Return the wait for a threadlocker that cures, once the stud stands as it is to stay; none without one."""
+    lock = bench.setup.seating.threadlocker
+    if lock is None or not lock.cured:
+        return []
+    hours = practice_number("threadlocker_cure")
+    cold = both(practice_number("threadlocker_cold"), "temperature", bench.units)
+    done = "driven" if bench.setup.seating.mode == "bottomed" else "turned back"
+    note = f"once {done}, before the nut goes on (from memory; its own sheet comes first), not below {cold}; "
+    note += str(practice("threadlocker_inactive")["text"])
+    return [Line("Let it cure", f"{hours:g} h, untouched", note, "threadlocker_cure_h", hours, "h", order=True)]
 
 
 def _threadlocker(bench: Bench) -> list[Line]:
@@ -221,24 +251,22 @@ def _threadlocker(bench: Bench) -> list[Line]:
                 "Threadlocker", f"{grade}, not cured", "a liquid bonds nothing and can shut in pressure under the stud"
             )
         ]
-    hours = practice_number("threadlocker_cure")
-    cold = both(practice_number("threadlocker_cold"), "temperature", units)
-    cure = f"let it cure {hours:g} h (from memory; its own sheet comes first), not below {cold}"
-    cure += f"; {practice('threadlocker_inactive')['text']}"
+    done = "driven" if setup.seating.mode == "bottomed" else "turned back"
     lines = [
         Line(
             "Threadlocker",
             f"{grade} on {number_text(100.0 * lock.fill, 2)} % of the thread",
-            f"sparingly, on the stud, none at the tip{PRACTICE}; {cure}",
+            f"sparingly, on the stud, none at the tip{PRACTICE}; it cures once the stud is {done}: step 3",
             "threadlocker_fill",
             lock.fill,
+            order=True,
         )
     ]
     heat = lock_in_heat(bench.result)
     if not isinstance(heat, str):
         holds = f"{torque_text(heat.assembled, units)} cold, {torque_text(heat.hottest, units)} at its hottest"
         apart = f"{lock.grade.words}; to take it apart heat to about {both(LOOSENING, 'temperature', units)}{PRACTICE}"
-        lines.append(Line("It holds", holds, apart, "bond_torque_Nmm", heat.assembled, "N mm"))
+        lines.append(Line("It holds", holds, apart, "bond_torque_Nmm", heat.assembled, "N mm", spare=7))
     return lines
 
 
@@ -248,9 +276,10 @@ def _corrosion(setup: Setup) -> Line:
     kind = "stainless" if "stainless" in stud else "steel" if "steel" in stud else ""
     key = f"corrosion_{kind}_{base}"
     if key not in table("workshop"):
-        return Line("Corrosion", "unknown", f"nothing is in the data on {plain(stud, 40)} in {plain(boss, 40)}")
+        note = f"nothing is in the data on {plain(stud, 40)} in {plain(boss, 40)}"
+        return Line("Corrosion", "unknown", note, spare=6)
     text = str(practice(key)["text"])
     if setup.boss.insert is not None and base == "aluminium" and kind == "steel":
         text = str(practice("corrosion_stainless_aluminium")["text"]).replace("stainless", "stainless insert", 1)
     head, _, rest = text.partition(": ")
-    return Line("Corrosion", head, f"{rest} (from memory)")
+    return Line("Corrosion", head, f"{rest} (from memory)", spare=6)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
-from studwell.card.hole_steps import Bench, practice_number
+from studwell.card.hole_steps import Bench, cure_step, practice_number
 from studwell.card.order import crosswise
 from studwell.card.pictures import MOST_NUMBERED, pile_words
 from studwell.card.record import Line, Step
-from studwell.card.section_parts import tip_height
 from studwell.card.words import PRACTICE, both, degrees_text, hand_words, one, plain, torque_text, turns_text
-from studwell.strength.outcomes import Outcome
+from studwell.study.fitted import out_of_nut
 from studwell.study.heat_numbers import Retightening, clamp_by_cycle, retightening
 from studwell.study.repair import pitches_text
 from studwell.units import number_text
@@ -23,6 +23,9 @@ MOST_UNCLAIMED = 2.0
 """Pitches by which the threads may overlap further than the case says they are engaged. Our own choice: ends of threads
 are never full."""
 
+MARK = f"paint-mark stud and face{PRACTICE}"
+"""What shows whether the stud turned."""
+
 LONGEST_PILE = 260
 """Letters that the card spends on washers and nut; summary.json has the picture's words in full."""
 
@@ -33,32 +36,43 @@ def stud_step(bench: Bench) -> Step:
     seating, history = setup.seating, bench.result.history
     lines = []
     seat = "a liquid under the tip, not its seat" if history.seating.on_liquid else history.seat.name
+    if bench.shut_in:
+        note = "what is shut in under the stud can burst the boss: see the top"
+        lines.append(Line("STOP", f"take the {plain(setup.pocket.contents, 40)} out and dry the hole first", note))
+    dry = "in a dry hole only: " if setup.pocket.fluid is not None else ""
     driven = seating.mode == "bottomed" or seating.counted_from == "driven seat"
     if driven and seating.torque is not None:
-        text = f"drive it to its seat with {torque_text(seating.torque, units)}"
-        lines.append(Line("Screw in", text, f"it stops on: {seat}", "seating_torque_Nmm", seating.torque, "N mm"))
+        text = f"{dry}drive it to its seat with {torque_text(seating.torque, units)}"
+        lines.append(
+            Line("Screw in", text, f"it stops on: {seat}", "seating_torque_Nmm", seating.torque, "N mm", order=True)
+        )
     else:
-        lines.append(Line("Screw in", "by hand until it touches", f"first contact, on: {seat}; do not drive it"))
+        lines.append(
+            Line(
+                "Screw in", f"{dry}by hand until it touches", f"first contact, on: {seat}; do not drive it", order=True
+            )
+        )
     if seating.mode == "bottomed":
         lines.append(Line("Turn back", "not in this setup", "the stud stays driven home", "back_off_turn", 0.0, "turn"))
     else:
         turns = seating.turns
         text = f"{turns_text(turns)} = {bench.length(setup.tip_gap)}"
         note = f"anticlockwise, counted from the {seating.counted_from}: {hand_words(turns)}"
-        lines.append(Line("Turn back", text, note, "back_off_turn", turns, "turn"))
+        lines.append(Line("Turn back", text, note, "back_off_turn", turns, "turn", order=True))
         if history.seating.travel >= 0.0:
             told = "the turns only undo what the drive pressed together"
             lines.append(Line("Mind", "the tip does not come free", told))
         if driven and 360.0 * history.seating.wind_up_turns >= 1.0:
             twist = degrees_text(history.seating.wind_up_turns)
             lines.append(Line("Mind", f"the drive twists the stud {twist}", "the first of it only unwinds"))
-    top = tip_height(bench.result.built) + setup.stud.length - setup.boss.hole_depth
+    lines += cure_step(bench)
+    top = bench.stands.top_z - setup.boss.hole_depth
     lines.append(
         Line("Stands above the face", bench.length(top), "before the stack goes on", "stud_above_face_mm", top, "mm")
     )
-    engaged = setup.engaged_thread
+    engaged = bench.stands.engaged
     first = bench.mm("stud_first_mm")
-    note = f"unknown from where the stud breaks first: {bench.plan['stud_first_mm'].note}"
+    note = f"unknown from where the stud breaks first: {bench.said(bench.plan['stud_first_mm'].note)}"
     if first is not None:
         need = one(first, "length", units)
         note = (
@@ -77,34 +91,33 @@ def _overlap(bench: Bench) -> float:
     """Length over which the stud's boss thread stands in the thread of the hole or insert, mm, by the lengths given."""
     stud, boss = bench.setup.stud, bench.setup.boss
     low, high = boss.insert_ends or (boss.hole_depth - boss.thread_depth, boss.hole_depth - boss.open_depth)
-    tip = tip_height(bench.result.built)
+    tip = bench.stands.tip_z
     return min(high, tip + stud.boss_thread_length) - max(low, tip + stud.tip_length)
 
 
 def nut_step(bench: Bench) -> Step:
     """Return washers and nut in order, and how far the stud ends from the nut's."""
     tightening = bench.setup.tightening
-    lines = [Line("From the stack up", plain("; ".join(pile_words(bench.setup, bench.units)), LONGEST_PILE))]
+    pile = plain("; ".join(pile_words(bench.setup, bench.units)), LONGEST_PILE)
+    lines = [Line("From the stack up", pile, order=True)]
     friction = number_text(tightening.thread_friction, 3), number_text(tightening.bearing_friction, 3)
     note = "of nut thread and bearing face; oil, paste or plating that changes it changes the clamp"
-    lines.append(Line("Friction", f"{friction[0]} and {friction[1]}", note))
+    lines.append(Line("Friction", f"{friction[0]} and {friction[1]}", note, spare=3))
     if bench.setup.nut.kind == "domed":
         room, least = bench.mm("dome_room_mm"), bench.mm("dome_room_least_mm")
         if room is not None:
             text = bench.length(room) if room > 0.0 else "NONE: the nut closes on the stud's end"
-            left = f"least unknown: {bench.plan['dome_room_least_mm'].note}"
+            left = f"least unknown: {bench.said(bench.plan['dome_room_least_mm'].note)}"
             if least is not None:
                 left = f"least {one(least, 'length', bench.units)}"
             lines.append(Line("Room in the dome", text, left, "dome_room_mm", room, "mm"))
     else:
         out = bench.plan["protruding_pitches"].value
         if isinstance(out, float):
-            text = pitches_text(out) if out >= 0.0 else f"ends {pitches_text(-out)} INSIDE"
-            usual = (
-                bench.plan["protruding_pitches"]
-                .note.partition("; ")[2]
-                .replace(" of common practice (no source)", f" that are usual{PRACTICE}")
-            )
+            shown, judged = out_of_nut(out)
+            beyond = bench.stands.protrusion - bench.setup.nut.height
+            text = f"{bench.length(beyond)} = {shown}" if out >= 0.0 else f"ends {pitches_text(-out)} INSIDE"
+            usual = f"{judged} that are usual{PRACTICE}"
             lines.append(Line("Stud beyond the nut", text, usual, "protruding_pitches", out, "pitches"))
     return Step("Washers and nut", tuple(lines))
 
@@ -123,22 +136,34 @@ def tighten_step(bench: Bench) -> Step:
             if tightening.nut_factor is None
             else f"of the nut, by a nut factor of {tightening.nut_factor:g}"
         )
-        lines.append(Line("Torque", torque_text(torque, units), how, "torque_Nmm", torque, "N mm"))
+        lines.append(
+            Line("Torque", torque_text(torque, units), f"{how}; {MARK}", "torque_Nmm", torque, "N mm", order=True)
+        )
         steps = "; ".join(torque_text(share * torque, units).replace(" = ", ", ") for share in shares[:-1])
         lines.append(
-            Line("In steps", steps, f"then all of it: {percent} %{PRACTICE}, every nut at one step before the next")
+            Line(
+                "In steps",
+                steps,
+                f"{percent} %{PRACTICE}, every nut before the next step",
+                order=True,
+            )
         )
     else:
         preload = tightening.preload or 0.0
         torque = preload * (torques.nut_thread + torques.bearing)
-        note = "set with a tool that measures it: the case states a preload, no torque"
-        lines.append(Line("Preload", both(preload, "force", units), note, "preload_N", preload, "N"))
+        note = f"set with a tool that measures it: the case states a preload, no torque; {MARK}"
+        lines.append(Line("Preload", both(preload, "force", units), note, "preload_N", preload, "N", order=True))
         text = torque_text(torque, units)
         note = "what the long form needs for it at the friction stated; a check, not the setting"
-        lines.append(Line("Torque for it", text, note, "torque_for_preload_Nmm", torque, "N mm"))
+        lines.append(Line("Torque for it", text, note, "torque_for_preload_Nmm", torque, "N mm", order=True))
         steps = "; ".join(one(share * preload, "force", units) for share in shares[:-1])
         lines.append(
-            Line("In steps", steps, f"then all of it: {percent} %{PRACTICE}, every nut at one step before the next")
+            Line(
+                "In steps",
+                steps,
+                f"{percent} %{PRACTICE}, every nut before the next step",
+                order=True,
+            )
         )
     lines += [_order(bench), _hold(bench)]
     return Step("Tighten, cold", tuple(lines))
@@ -151,7 +176,7 @@ def _order(bench: Bench) -> Line:
     if count > MOST_NUMBERED:  # the picture bears no numbers then
         shown = "-".join(str(place + 1) for place in crosswise(count)[:MOST_NUMBERED])
         note = f"places counted clockwise from the top one, crosswise{PRACTICE}; summary.json has all"
-        return Line("Order", f"{shown} and so on", note, "studs", float(count))
+        return Line("Order", f"{shown} and so on", note, "studs", float(count), order=True)
     numbers = ", ".join(str(number) for number in range(1, count + 1))
     if count > 6:
         numbers = f"1, 2, 3 and so on to {count}"
@@ -159,13 +184,15 @@ def _order(bench: Bench) -> Line:
     if count % 2 == 0:
         more = "" if count == 2 else ", 4 opposite 3" if count == 4 else ", 4 opposite 3 and so on"
         across = f"2 stands opposite 1{more}"
-    return Line("Order", f"follow {numbers} in the picture", f"crosswise{PRACTICE}: {across}", "studs", float(count))
+    return Line(
+        "Order", f"follow {numbers} in the picture", f"crosswise{PRACTICE}: {across}", "studs", float(count), order=True
+    )
 
 
 def _hold(bench: Bench) -> Line:
     margin = bench.result.verdict.margins["hold"]
     if margin.value is None:
-        return Line("Stud turning", "unknown", plain(margin.reason, 120), "hold")
+        return Line("Stud turning", "unknown", plain(bench.said(margin.reason), 120), "hold")
     if not math.isfinite(margin.value) or margin.value >= 1.0:
         text, value = "THE STUD TURNS WITH THE NUT", "nothing holds it"
     elif margin.value >= FOLLOWS:
@@ -174,8 +201,7 @@ def _hold(bench: Bench) -> Line:
         text, value = "it should stand", ""
     if math.isfinite(margin.value):
         value = f"the nut's thread sends {number_text(margin.value, 2)} of what holds it"
-    note = f"{value}; mark stud and face with paint, the marks must still meet{PRACTICE}"
-    return Line("Stud turning", text, note, "hold", margin.value if math.isfinite(margin.value) else None)
+    return Line("Stud turning", text, value, "hold", margin.value if math.isfinite(margin.value) else None)
 
 
 def heat_step(bench: Bench) -> Step:
@@ -188,13 +214,15 @@ def heat_step(bench: Bench) -> Step:
         note = "this setup was solved without it"
         if setup.settling is None:
             note += "; the usual check is once, cold, after the first heat" + PRACTICE
-        lines.append(Line("Tighten again", "not in this setup", note))
+        lines.append(Line("Tighten again", "not in this setup", note, spare=4))
     else:
         when = {
             "first heat": "once, cold, after the first heat",
             "cycle": f"once, cold, after cycle {again.cycle}",
         }.get(again.kind, f"once, cold, after {one(again.time or 0.0, 'time', bench.units)}")
-        lines.append(Line("Tighten again", when, "to the same torque, from the joint's assembly temperature"))
+        lines.append(
+            Line("Tighten again", when, "to the same torque, from the joint's assembly temperature", order=True)
+        )
     lines.append(_lost(bench, found))
     tip = result.value("tip_force_max") or 0.0
     seen = "torque at which each nut starts to turn, oil or gas at the joint"
@@ -202,7 +230,7 @@ def heat_step(bench: Bench) -> Step:
         seen += ", the insert's end (not lifted)"
     if tip > 1.0 and setup.seating.mode == "bottomed":
         seen += ", the boss round the hole for hair cracks"
-    lines.append(Line("Look at, cold", "the paint marks", f"{seen}{PRACTICE}"))
+    lines.append(Line("Look at, cold", "the paint marks, which must still meet", f"{seen}{PRACTICE}", order=True))
     return Step("After the first heat", tuple(lines))
 
 
@@ -210,9 +238,8 @@ def _lost(bench: Bench, found: Retightening | None) -> Line:
     setup, result, units = bench.setup, bench.result, bench.units
     start = result.value("clamp_assembled")
     if setup.settling is None:
-        return Line(
-            "Clamp lost by settling", "unknown", "the case has no [settling] table", "settling_lost_N", None, "N"
-        )
+        why = "the case has no [settling] table"
+        return Line("Clamp lost by settling", "unknown", why, "settling_lost_N", None, "N", spare=8)
     if found is not None and found.before is not None and start is not None:
         lost = start - found.before
         text = f"{both(lost, 'force', units)} of {one(start, 'force', units)}"
@@ -232,20 +259,20 @@ def expected_step(bench: Bench) -> Step:
     """Return the clamp to expect cold, hottest and least, the tip, and what the joint needs."""
     result, units = bench.result, bench.units
     lines = [
-        _outcome("Clamp, tightened", result.outcomes["clamp_assembled"], "clamp_assembled_N", units, False),
-        _outcome("Clamp, most", result.outcomes["clamp_max"], "clamp_max_N", units),
-        _outcome("Clamp, least", result.outcomes["clamp_min"], "clamp_min_N", units),
+        _outcome(bench, "Clamp, tightened", "clamp_assembled", "clamp_assembled_N", False),
+        _outcome(bench, "Clamp, most", "clamp_max", "clamp_max_N"),
+        _outcome(bench, "Clamp, least", "clamp_min", "clamp_min_N"),
     ]
     leak = result.verdict.margins["leak"]
     if leak.load is None:
-        lines.append(Line("Clamp needed", "unknown", plain(leak.reason, 120), "clamp_needed_N", None, "N"))
+        lines.append(Line("Clamp needed", "unknown", plain(bench.said(leak.reason), 120), "clamp_needed_N", None, "N"))
     else:
         need = leak.method.removeprefix("needed: ")
         lines.append(
             Line(
                 "Clamp needed",
                 both(leak.load, "force", units),
-                plain(need, 80).replace("mm2", "mm²"),
+                plain(bench.said(need), 80).replace("mm2", "mm²").replace("in^2", "in²"),
                 "clamp_needed_N",
                 leak.load,
                 "N",
@@ -253,17 +280,25 @@ def expected_step(bench: Bench) -> Step:
         )
     tip = result.outcomes["tip_force_max"]
     if tip.value is not None and tip.value > 1.0:
-        lines.append(_outcome("Force on the tip, most", tip, "tip_force_max_N", units))
+        lines.append(_outcome(bench, "Force on the tip, most", "tip_force_max", "tip_force_max_N"))
     else:
-        lines.append(_outcome("Gap at the tip, least", result.outcomes["tip_gap_min"], "tip_gap_min_mm", units))
+        line = _outcome(bench, "Gap at the tip, least", "tip_gap_min", "tip_gap_min_mm")
+        seated = f"as fitted {one(bench.stands.gap, 'length', units)}"
+        lines.append(replace(line, note=f"{line.note}; {seated}" if line.note else seated))
     return Step("What to expect, as given (no scatter)", tuple(lines))
 
 
-def _outcome(words: str, outcome: Outcome, key: str, units: str, when: bool = True) -> Line:
+def _outcome(bench: Bench, words: str, name: str, key: str, when: bool = True) -> Line:
+    outcome = bench.result.outcomes[name]
     if outcome.value is None:
-        return Line(words, "unknown", plain(outcome.reason, 120), key, None, outcome.unit)
+        return Line(words, "unknown", plain(bench.said(outcome.reason), 120), key, None, outcome.unit)
     kind = {"N": "force", "mm": "length", "MPa": "pressure"}[outcome.unit]
     value = 0.0 if abs(outcome.value) < 1e-6 else outcome.value
     return Line(
-        words, both(value, kind, units), plain(outcome.when, 80) if when else "", key, outcome.value, outcome.unit
+        words,
+        both(value, kind, bench.units),
+        plain(bench.said(outcome.when), 80) if when else "",
+        key,
+        outcome.value,
+        outcome.unit,
     )

@@ -10,6 +10,8 @@ from typing import Any
 
 from studwell.card import fit
 from studwell.card.drawing import Drawing, font_folder, svg
+from studwell.card.letters import all_in_print
+from studwell.card.paper import PAPERS
 from studwell.card.record import Card, Step
 
 MISSING = "no PDF: typst is not installed; pip install 'studwell[card]'"
@@ -22,12 +24,16 @@ def can_write_pdf() -> bool:
 
 
 def card_pdf(card: Card) -> bytes:
-    """Return a card as a PDF of one A4 page, all of it inside what US Letter leaves too.
+    """Return a card as a PDF of one page of its paper, all of it inside what the other paper leaves too.
+
+    A letter that the fonts lack prints as a count in brackets, which the card's notice explains.
 
     raises ModuleNotFoundError : typst is not installed (see `can_write_pdf`)
     """
     template = files("studwell.card").joinpath("card.typ").read_bytes()
-    made = _compiler().compile(template, format="pdf", sys_inputs={"card": json.dumps(card_data(card))}, timestamp=0)
+    made = _compiler().compile(
+        template, format="pdf", sys_inputs={"card": json.dumps(all_in_print(card_data(card)))}, timestamp=0
+    )
     assert isinstance(made, bytes)
     return made
 
@@ -42,6 +48,7 @@ def _compiler() -> Any:
 
 def card_data(card: Card) -> dict[str, Any]:
     """Return what the template reads: plain texts, SVG of the drawings, sizes."""
+    sheet = PAPERS[card.paper]
     return {
         "title": f"Job card: {card.setup}: {card.case}",
         "case": card.case,
@@ -56,6 +63,7 @@ def card_data(card: Card) -> dict[str, Any]:
         "cautions": list(card.cautions),
         "first_place": card.first_place,
         "footer": list(card.footer),
+        "paper": {"name": sheet.typst, "width": sheet.width, "height": sheet.height},
         "fit": {
             "width": fit.PAGE_WIDTH,
             "height": fit.PAGE_HEIGHT,

@@ -72,6 +72,14 @@ def _caption(text: str) -> list[Shape]:
     return [Words(text, 0.5 * WIDTH, HEIGHT - 0.9, 6.2, "middle")]
 
 
+def crossed(drawing: Drawing) -> Drawing:
+    """Return a picture of an order that must not be followed: crossed out, and its words say so."""
+    high = HEIGHT - 4.0
+    lines = (Line(((1.5, 1.0), (WIDTH - 1.5, high)), 0.6), Line(((1.5, high), (WIDTH - 1.5, 1.0)), 0.6))
+    told = f"Crossed out, not to be done: see the top. {drawing.told}"
+    return replace(drawing, told=told, note="Crossed out: DO NOT, see the top.", shapes=(*drawing.shapes, *lines))
+
+
 def pile_words(setup: Setup, units: str) -> tuple[str, ...]:
     """Return washers and nut in words, from the stack upwards."""
     found = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from studwell.card.drawing import Drawing
+from studwell.card.drilling import Reach
 
 
 @dataclass(frozen=True)
@@ -15,7 +16,9 @@ class Line:
     label, text : what it is, and the value or instruction in words, "unknown" if it is not known
     note        : what to know about it; why it is unknown
     value, unit : the number inside (N, mm, MPa, N mm, turn, degC), None if there is none or it is not known
+    order       : it tells to do something
     struck      : an order that must not be followed: shown struck out
+    spare       : 0 stays on the card whatever its length; where it is too long, the largest go first
     """
 
     label: str
@@ -24,7 +27,9 @@ class Line:
     key: str = ""
     value: float | None = None
     unit: str = ""
+    order: bool = False
     struck: bool = False
+    spare: int = 0
 
 
 @dataclass(frozen=True)
@@ -53,15 +58,18 @@ class Headline:
 class Card:
     """A job card. Texts are plain: no markup, no control characters.
 
-    case, setup        : as shown, long ones cut short; setup_name: in full, as the case has it
+    case, setup        : as shown, long ones cut short; case_title, setup_name: in full, as the case has them
     section            : drawing to scale; pictures: clock, washers and nut, order of tightening
     steps              : the work in order; expected: forces and margins to expect; cautions: of the work
-    type_size          : pt at which all of it fits one page
+    paper              : "a4" or "letter"; type_size: pt at which all of it fits one page of either
+    taps               : what each form of tap does in the hole
+    left_out           : lines for which the page has no room: in summary.json alone
     inputs_sha256      : fingerprint of the case's values; setup_sha256 of this setup alone
     """
 
     case: str
     setup: str
+    case_title: str
     setup_name: str
     units: str
     headline: Headline
@@ -75,6 +83,9 @@ class Card:
     inputs_sha256: str
     refinement: float
     versions: tuple[tuple[str, str], ...]
+    taps: tuple[Reach, ...] = ()
+    left_out: tuple[Line, ...] = ()
+    paper: str = "a4"
     type_size: float = 0.0
 
     @property
@@ -90,9 +101,9 @@ class Card:
         return tuple(found)
 
     def line(self, key: str) -> Line:
-        """Return the line of a key. Raises KeyError: no such line on this card."""
-        for step in (*self.steps, self.expected):
-            for line in step.lines:
-                if line.key == key:
-                    return line
+        """Return the line of a key, shown or left out. Raises KeyError: no such line on this card."""
+        lines = [line for step in (*self.steps, self.expected) for line in step.lines]
+        for line in (*lines, *self.left_out):
+            if line.key == key:
+                return line
         raise KeyError(f"no line {key} on this card")

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from studwell.card.drawing import POINT, Drawing, Line, Shape, Words, arrow, text_width
-from studwell.card.section_parts import Sheet, boss_shapes, nut_shapes, pile_shapes, stud_shapes, tip_height
+from studwell.card.section_parts import Sheet, boss_shapes, nut_shapes, pile_shapes, stud_shapes
 from studwell.card.words import both, one
 from studwell.joint.build import BuiltJoint
+from studwell.section.seat import TANG
 from studwell.show.section import spread
+from studwell.study.fitted import CLOSED, Fitted
 
 WIDTH, HEIGHT = 92.0, 113.0
 """mm of paper."""
@@ -55,7 +58,10 @@ BETWEEN_LINES = 2.6
 
 @dataclass(frozen=True)
 class Dimension:
-    """A height dimension: words, lower and upper end (mm from the floor), and on which line beside the part it stands."""
+    """A height dimension: words, lower and upper end (mm from the floor), and on which line beside the part it stands.
+
+    of_gap : its ends lie under the tip, where the drawing may be wider than the part
+    """
 
     words: str
     low: float
@@ -63,14 +69,15 @@ class Dimension:
     side: str
     place: int
     value: float
+    of_gap: bool = False
 
 
-def dimensions(built: BuiltJoint, lift: float) -> tuple[Dimension, ...]:
-    """Return the heights that the drawing gives, mm from the hole's end; lift: mm of the tip off its seat."""
+def dimensions(built: BuiltJoint, stands: Fitted) -> tuple[Dimension, ...]:
+    """Return the heights that the drawing gives, mm from the hole's end."""
     setup, layout = built.setup, built.layout
-    boss, stud = setup.boss, setup.stud
+    boss = setup.boss
     mouth = boss.hole_depth
-    tip = tip_height(built)
+    tip, floor = stands.tip_z, stands.tip_z - stands.gap
     found = [
         Dimension("full hole", 0.0, mouth, "left", 4, boss.hole_depth),
         Dimension("full thread", mouth - boss.thread_depth, mouth, "left", 3, boss.thread_depth),
@@ -79,12 +86,16 @@ def dimensions(built: BuiltJoint, lift: float) -> tuple[Dimension, ...]:
     if ends is not None and boss.insert is not None:
         found.append(Dimension("insert", ends[0], ends[1], "left", 2, boss.insert.assembled))
         found.append(Dimension("set down", ends[1], mouth, "left", 2, boss.insert.set_down))
-    low, high = engaged_ends(built)
-    found.append(Dimension("engaged", low, high, "left", 1, high - low))
+    found.append(Dimension("engaged", stands.engaged_low, stands.engaged_high, "left", 1, stands.engaged))
     lowest = -boss.cone_depth
     found.append(Dimension("floor left", lowest - boss.floor_thickness, lowest, "right", 1, boss.floor_thickness))
-    if lift > 0.0:
-        found.append(Dimension("gap at the tip", tip - setup.tip_gap, tip - setup.tip_gap + lift, "right", 1, lift))
+    if stands.gap > 0.0:
+        found.append(Dimension("gap at the tip", floor, tip, "right", 1, stands.gap, True))
+    if two_parts(stands):
+        by = "tang" if built.seat.name == TANG else "run-out"
+        middle = floor + stands.held
+        found.append(Dimension(f"held up: {by}", floor, middle, "left", 1, stands.held, True))
+        found.append(Dimension("turned back", middle, tip, "left", 2, stands.lift, True))
     found.append(Dimension("stack", mouth, setup.stack_top_z, "right", 1, setup.stack_top_z - mouth))
     if setup.washers:
         found.append(
@@ -97,7 +108,7 @@ def dimensions(built: BuiltJoint, lift: float) -> tuple[Dimension, ...]:
                 setup.nut_face_z - setup.stack_top_z,
             )
         )
-    top = tip + stud.length
+    top = stands.top_z
     if setup.nut.kind == "hex":
         out = setup.nut_face_z + setup.nut.height
         if top > out:
@@ -109,46 +120,45 @@ def dimensions(built: BuiltJoint, lift: float) -> tuple[Dimension, ...]:
     return tuple(found)
 
 
-def engaged_ends(built: BuiltJoint) -> tuple[float, float]:
-    """Return z of the lower and upper end of the engaged thread as fitted, mm."""
-    setup = built.setup
-    first = setup.tip_seat_z + setup.stud.tip_length
-    low, top = setup.boss.insert_ends or (-math.inf, math.inf)
-    upper = min(first + setup.stud.engaged_length, top)
-    return max(upper - setup.engaged_thread, low), upper
+def two_parts(stands: Fitted) -> bool:
+    """Return whether the gap under the tip is what the seat leaves and what was turned back."""
+    return stands.held > CLOSED and stands.lift > CLOSED
 
 
-def section_drawing(built: BuiltJoint, units: str, lift: float) -> Drawing:
+def section_drawing(built: BuiltJoint, units: str, stands: Fitted, room: float = HEIGHT) -> Drawing:
     """Return a setup's section with its dimensions, in the case's units with the other system's in brackets.
 
-    lift : mm by which the stud stands off its seat: its turns back, less what they only unwind
+    room : height of the drawing, mm of paper
     """
     setup = built.setup
     boss = setup.boss
     floor_low = -boss.cone_depth - boss.floor_thickness
-    top = _top(built)
+    top = _top(built, stands)
     wide = _shown_radius(built)
-    scale = next((s for s in SCALES if s * (top - floor_low) <= HEIGHT - 10.0 and 2.0 * s * wide <= ROOM), SCALES[-1])
-    gap = max(lift, LEAST_GAP / scale) if lift > 0.0 else 0.0
+    scale = next((s for s in SCALES if s * (top - floor_low) <= room - 10.0 and 2.0 * s * wide <= ROOM), SCALES[-1])
+    parts = drawn_gap(stands, LEAST_GAP / scale)
     height = scale * (top - floor_low)
-    bottom = 4.0 + height + 0.5 * (HEIGHT - 10.0 - height)
+    bottom = 4.0 + height + 0.5 * (room - 10.0 - height)
     sheet = Sheet(scale, MIDDLE, bottom, floor_low)
     shapes: list[Shape] = [*boss_shapes(sheet, built, wide), *pile_shapes(sheet, built, wide)]
-    shapes += [*nut_shapes(sheet, built), *stud_shapes(sheet, built, gap)]
+    shapes += [*nut_shapes(sheet, built), *stud_shapes(sheet, built, stands, sum(parts))]
     axis = (sheet.at(0.0, floor_low - 2.0 / scale), sheet.at(0.0, top + 2.0 / scale))
     shapes.append(Line(axis, 0.12, dashed=True))
-    shapes += _dimension_shapes(sheet, built, units, wide, gap, lift)
-    exact = one(lift, "length", units)
+    shapes += _dimension_shapes(sheet, built, units, wide, parts, stands, room)
+    exact = one(stands.gap, "length", units)
     note = f"Section to scale {scale_text(scale)} (printed at 100 %)."
-    if gap > lift:
+    if sum(parts) > stands.gap + 1e-9:
         note += f" The gap under the tip is drawn wider than its {exact}."
+    if stands.gap > 0.0 and stands.lift < -CLOSED:
+        held, pressed = one(stands.held, "length", units), one(-stands.lift, "length", units)
+        note += f" The seat holds the tip {held} up, less {pressed} of the drive."
     if max([boss.outer_diameter, *(layer.outer_diameter for layer in setup.stack)]) > 2.0 * wide + 1e-9:
         note += " What is wide is cut off at its sides."
     told = "From below: " + "; ".join(
-        f"{each.words} {both(each.value, 'length', units)}" for each in dimensions(built, lift)
+        f"{each.words} {both(each.value, 'length', units)}" for each in dimensions(built, stands)
     )
     return Drawing(
-        "section", f"Section of the joint, scale {scale_text(scale)}", told, note, WIDTH, HEIGHT, tuple(shapes)
+        "section", f"Section of the joint, scale {scale_text(scale)}", told, note, WIDTH, room, tuple(shapes)
     )
 
 
@@ -157,10 +167,19 @@ def scale_text(scale: float) -> str:
     return f"{scale:g}:1" if scale >= 1.0 else f"1:{1.0 / scale:g}"
 
 
-def _top(built: BuiltJoint) -> float:
+def drawn_gap(stands: Fitted, least: float) -> tuple[float, float]:
+    """Return how wide the two parts of the gap are drawn, mm: each as it is, or `least` where it would not be seen."""
+    if stands.gap <= 0.0:
+        return 0.0, 0.0
+    if two_parts(stands):
+        return max(stands.held, least), max(stands.lift, least)
+    return 0.0, max(stands.gap, least)
+
+
+def _top(built: BuiltJoint, stands: Fitted) -> float:
     setup = built.setup
     face = setup.nut_face_z + built.layout.nut_lift
-    return max(tip_height(built) + setup.stud.length, face + setup.nut.overall_height)
+    return max(stands.top_z, face + setup.nut.overall_height)
 
 
 def _shown_radius(built: BuiltJoint) -> float:
@@ -173,26 +192,32 @@ def _shown_radius(built: BuiltJoint) -> float:
     return min(1.15 * widest, 0.5 * max([setup.boss.outer_diameter, *(layer.outer_diameter for layer in setup.stack)]))
 
 
-def _dimension_shapes(sheet: Sheet, built: BuiltJoint, units: str, wide: float, gap: float, lift: float) -> list[Shape]:
+def _dimension_shapes(
+    sheet: Sheet, built: BuiltJoint, units: str, wide: float, parts: tuple[float, float], stands: Fitted, room: float
+) -> list[Shape]:
     shapes: list[Shape] = []
     scale = sheet.scale
-    items = dimensions(built, lift)
+    items = dimensions(built, stands)
+    floor = stands.tip_z - stands.gap
+    true = (floor, floor + stands.held, stands.tip_z) if two_parts(stands) else (floor, floor, stands.tip_z)
+    drawn = (floor, floor + parts[0], floor + sum(parts))
     for side, sign in (("left", -1.0), ("right", 1.0)):
         ours = [each for each in items if each.side == side]
         edge = sheet.middle + sign * (scale * wide + 1.0)
         labels = []
         for each in ours:
             x = edge + sign * (1.0 + BETWEEN_LINES * (each.place - 1))
-            low, high = sheet.at(0.0, each.low)[1], sheet.at(0.0, each.high)[1]
-            if each.words.startswith("gap"):
-                high = sheet.at(0.0, each.low + gap)[1]
+            ends = (each.low, each.high)
+            if each.of_gap:
+                ends = float(np.interp(each.low, true, drawn)), float(np.interp(each.high, true, drawn))
+            low, high = (sheet.at(0.0, end)[1] for end in ends)
             start = sheet.middle + sign * scale * 0.5 * built.setup.stud.thread.nominal_diameter
             shapes += _dimension_line(
                 x, low, high, start if each.words.startswith("stud above") else edge - sign * 1.0, sign
             )
             labels.append((each, x, low, high))
         labels.sort(key=lambda entry: entry[2] + entry[3])
-        limits = (5.0, HEIGHT - 6.0)
+        limits = (5.0, room - 6.0)
         heights = spread([0.5 * (low + high) for _, _, low, high in labels], LABEL_GAP, limits)
         at = 0.5 if side == "left" else WIDTH - 0.5
         anchor = "start" if side == "left" else "end"

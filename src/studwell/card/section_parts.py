@@ -11,6 +11,7 @@ from studwell.case.records import Layer, PlainWasher, SpringWasher
 from studwell.joint.build import BuiltJoint
 from studwell.parts.insert import insert_hole
 from studwell.parts.thread import root_diameter
+from studwell.study.fitted import Fitted
 
 
 @dataclass(frozen=True)
@@ -34,11 +35,6 @@ class Sheet:
         right = [self.at(r, z) for r, z in outline]
         left = [self.at(-r, z) for r, z in reversed(outline)]
         return Area((*right, *left), fill, weight)
-
-
-def tip_height(built: BuiltJoint) -> float:
-    """Return z of the stud's tip as fitted, mm: where its seat stops it, and the turns back; elastic approach left out."""
-    return built.layout.tip_z + built.setup.tip_gap
 
 
 def boss_shapes(sheet: Sheet, built: BuiltJoint, wide: float) -> list[Shape]:
@@ -152,13 +148,13 @@ def spring_outlines(washer: SpringWasher, bottom: float) -> list[list[tuple[floa
     return found
 
 
-def stud_shapes(sheet: Sheet, built: BuiltJoint, gap: float) -> list[Shape]:
-    """Return the stud as seen from outside, its tip `gap` mm off its seat; threads by their outside and a thin line at the
-    root, ISO 6410 (from memory)."""
+def stud_shapes(sheet: Sheet, built: BuiltJoint, stands: Fitted, gap: float) -> list[Shape]:
+    """Return the stud as seen from outside, its tip drawn `gap` mm off the floor; threads by their outside and a thin line
+    at the root, ISO 6410 (from memory)."""
     setup = built.setup
     stud = setup.stud
-    true_tip = tip_height(built)
-    tip = true_tip - setup.tip_gap + gap
+    true_tip = stands.tip_z
+    tip = true_tip - stands.gap + gap
     major, nut_major = 0.5 * stud.thread.nominal_diameter, 0.5 * stud.nut_thread.nominal_diameter
     root = 0.5 * float(root_diameter(stud.thread.nominal_diameter, stud.thread.pitch))
     nut_root = 0.5 * float(root_diameter(stud.nut_thread.nominal_diameter, stud.nut_thread.pitch))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 
-from studwell.units import as_text, in_unit, label, number_text
+from studwell.units import as_text, in_unit, label, number_text, unmarked
 
 PRACTICE = "†"
 """Marks what is common practice and has no source."""
@@ -45,7 +45,7 @@ def both(value: float, kind: str, units: str, digits: int = 3) -> str:
 def one(value: float, kind: str, units: str, digits: int = 3) -> str:
     """Return a quantity in one system of units with signs for degrees and products as they are spoken."""
     value = 0.0 if abs(value) < 1e-9 else value
-    return as_text(value, kind, units, digits).replace("degC", "°C").replace("degF", "°F").replace("*", " ")
+    return unmarked(as_text(value, kind, units, digits)).replace("degC", "°C").replace("degF", "°F").replace("*", " ")
 
 
 def torque_text(torque: float, units: str, digits: int = 3) -> str:

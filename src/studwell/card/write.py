@@ -10,8 +10,10 @@ from platform import platform
 from typing import Any
 
 from studwell.card.build import card_of
+from studwell.card.drilling import Reach
 from studwell.card.order import crosswise
 from studwell.card.page import card_page
+from studwell.card.paper import paper_for
 from studwell.card.pdf import can_write_pdf, card_pdf
 from studwell.card.record import Card, Line, Step
 from studwell.case.records import Case
@@ -67,11 +69,15 @@ def _run(made: MadeCard) -> dict[str, Any]:
     }
 
 
-def make_card(case: Case, setup: str, refinement: float = 1.0, progress: Progress | None = None) -> MadeCard:
+def make_card(
+    case: Case, setup: str, refinement: float = 1.0, progress: Progress | None = None, paper: str | None = None
+) -> MadeCard:
     """Solve one setup of a case, without bands and variants, and return its card.
 
-    raises KeyError : no such setup;  StudwellError, ValueError : it has no solution
+    paper : "a4" or "letter", None for what goes with the case's units
+    raises KeyError : no such setup;  StudwellError : no such paper;  StudwellError, ValueError : it has no solution
     """
+    paper_for(case.units, paper)
     chosen = case.setup(setup)
     steps = chosen.history.steps + 1
 
@@ -80,7 +86,7 @@ def make_card(case: Case, setup: str, refinement: float = 1.0, progress: Progres
             progress(setup, done, steps)
 
     result = solve_setup(chosen, refinement=refinement, band=False, progress=step)
-    return MadeCard(card_of(case, result, refinement), case.file, result)
+    return MadeCard(card_of(case, result, refinement, paper), case.file, result)
 
 
 def card_record(card: Card) -> dict[str, Any]:
@@ -88,7 +94,7 @@ def card_record(card: Card) -> dict[str, Any]:
     margin = card.headline.margin
     return {
         "schema": SCHEMA,
-        "case": card.case,
+        "case": card.case_title,
         "setup": card.setup_name,
         "inputs_sha256": card.inputs_sha256,
         "versions": dict(card.versions),
@@ -100,6 +106,9 @@ def card_record(card: Card) -> dict[str, Any]:
         "margin": None if margin is None else "unbounded" if margin == float("inf") else rounded(margin),
         "tightening_order": _order(int(card.line("studs").value or 1.0)),
         "steps": [_step(step) for step in (*card.steps, card.expected)],
+        "left_out": [_line(line) for line in card.left_out],
+        "paper": card.paper,
+        "taps": [_tap(each) for each in card.taps],
         "pictures": {each.name: each.told for each in (card.section, *card.pictures)},
         "cautions": [*card.cautions, card.first_place],
     }
@@ -113,6 +122,16 @@ def _order(count: int) -> list[dict[str, float]] | None:
         {"number": turn, "clockwise_from_top_deg": rounded(360.0 * place / count) or 0.0}
         for turn, place in enumerate(crosswise(count), start=1)
     ]
+
+
+def _tap(reach: Reach) -> dict[str, Any]:
+    """A form of tap: its chamfer and the full thread that it leaves with its longest and its shortest one."""
+    return {
+        "tap": reach.name,
+        "chamfer_pitches": [rounded(reach.least), rounded(reach.most)],
+        "full_thread_mm": [rounded(reach.shallow), rounded(reach.deep)],
+        "cuts_the_thread": reach.fits,
+    }
 
 
 def _step(step: Step) -> dict[str, Any]:

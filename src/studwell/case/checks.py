@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from studwell.case.crack import check_flaws
+from studwell.case.crack import check_flaws, check_residual
 from studwell.case.insert_fit import check_insert, check_stud_in_insert, thread_major
 from studwell.case.overrides import Location, Origin
 from studwell.case.records import PlainWasher, Setup, SpringWasher
@@ -88,6 +88,7 @@ def _boss(setup: Setup, origin: Origin) -> None:
             f"less than {_mm(boss.thread_depth)}",
         )
     check_flaws(setup.crack, boss.floor_thickness, 0.5 * (boss.outer_diameter - boss.drill_diameter), origin)
+    check_residual(setup.crack, boss.material, origin)
     check_insert(setup, origin)
 
 

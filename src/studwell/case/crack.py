@@ -18,7 +18,7 @@ class Crack:
     inspection_size     : mm, the smallest crack that an inspection is sure to find
     cycles              : how often the history is to be borne; None: without end
     surface_factor      : of the boss's fatigue strength, which is that of machined or as-cast bars as its source says
-    residual_stress     : MPa, in the boss's surface, tension positive
+    residual_stress     : MPa, in the boss's surface, tension positive; pressure is not credited
     failure_probability : that may not be exceeded by the weakest link of the boss
     stud_thread         : how the stud's thread was made; None: as its class's data say
     """
@@ -52,6 +52,24 @@ def check_flaws(crack: Crack | None, floor: float, wall: float, origin: Origin) 
                 slug="cannot-fit",
                 together=True,
             )
+
+
+def check_residual(crack: Crack | None, material: Material, origin: Origin) -> None:
+    """Refuse a residual stress that the boss's material cannot hold. Raises BadCase."""
+    stress = None if crack is None else crack.residual_stress
+    if stress is None or material.ultimate_strength is None:
+        return
+    limit = float(material.ultimate_strength.at(20.0))
+    if abs(stress) >= limit:
+        most = as_text(limit, "pressure", digits=4)
+        raise origin.bad(
+            ("crack", "residual_stress"),
+            f"not below the tensile strength of {material.name}, {most}",
+            f"less than {most} either way",
+            value=origin.given(("crack", "residual_stress")),
+            slug="cannot-fit",
+            together=True,
+        )
 
 
 def own_growth_range(name: str, given: dict[str, object], origin: Origin) -> dict[str, object]:
@@ -91,6 +109,8 @@ def check_cracking(material: Material, origin: Origin) -> None:
     if not missing and threshold is not None and threshold >= law["growth_high"]:
         most = as_text(law["growth_high"], "toughness", digits=4)
         raise bad("threshold", f"above the whole growth_range, which ends at {most}", f"less than {most}")
+    if material.walker_exponent is not None and material.growth_ratio is None:
+        raise origin.needs(("material", material.name, "growth_ratio"), "walker_exponent")
     scatter = [material.weibull_strength, material.weibull_volume]
     if sum(value is None for value in scatter) == 1:
         key = "weibull_volume" if material.weibull_volume is None else "weibull_strength"

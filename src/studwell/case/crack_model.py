@@ -14,6 +14,7 @@ from studwell.case.fields import (
     Expansion,
     GrowthExponent,
     GrowthRate,
+    GrowthRatio,
     HardeningModulus,
     HeatCapacity,
     Modulus,
@@ -28,6 +29,7 @@ from studwell.case.fields import (
     Temperature,
     Toughness,
     Volume,
+    WalkerExponent,
     WeibullModulus,
 )
 
@@ -60,6 +62,8 @@ class MaterialTable(Table):
     growth_coefficient: GrowthRate | None = None
     growth_exponent: GrowthExponent | None = None
     growth_range: list[Toughness] | None = Field(default=None, min_length=2, max_length=2)
+    growth_ratio: GrowthRatio | None = None
+    walker_exponent: WalkerExponent | None = None
     weibull_modulus: WeibullModulus | None = None
     weibull_strength: Pressure | None = None
     weibull_volume: Volume | None = None

@@ -188,7 +188,7 @@ Torque = Annotated[float, BeforeValidator(within("torque", 1.0, 1e7, "from 0.001
 TorqueOrZero = Annotated[float, BeforeValidator(within("torque", 0.0, 1e7, "from 0 to 10 kN*m"))]
 Force = Annotated[float, BeforeValidator(within("force", 0.1, 1e7, "from 0.1 N to 10000 kN"))]
 Pressure = Annotated[float, BeforeValidator(within("pressure", 1e-4, 1e4, "from 100 Pa to 10 GPa"))]
-Modulus = Annotated[float, BeforeValidator(within("pressure", 1.0, 2e6, "from 1 MPa to 2000 GPa"))]
+Modulus = Annotated[float, BeforeValidator(within("pressure", 500.0, 2e6, "from 0.5 GPa to 2000 GPa"))]
 Temperature = Annotated[
     float, BeforeValidator(within("temperature", units.ABSOLUTE_ZERO, 1000.0, "from absolute zero to 1000 degC"))
 ]
@@ -220,6 +220,8 @@ GrowthRate = Annotated[
     float, BeforeValidator(within("growth_rate", 1e-60, 1.0, "above 0 and up to 1 m/cycle, the rate at 1 MPa*m^0.5"))
 ]
 GrowthExponent = Annotated[float, BeforeValidator(number_within(1.0, 30.0, "a bare number, 1 to 30"))]
+GrowthRatio = Annotated[float, BeforeValidator(number_within(-10.0, 0.95, "a bare number, -10 to 0.95"))]
+WalkerExponent = Annotated[float, BeforeValidator(number_within(0.01, 1.0, "a bare number, 0.01 to 1"))]
 Volume = Annotated[float, BeforeValidator(within("volume", 1e-3, 1e9, "from 0.001 mm^3 to 1 m^3"))]
 WeibullModulus = Annotated[float, BeforeValidator(number_within(1.0, 200.0, "a bare number, 1 to 200"))]
 SurfaceFactor = Annotated[float, BeforeValidator(number_within(0.05, 2.0, "a bare number, 0.05 to 2"))]

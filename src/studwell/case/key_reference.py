@@ -14,6 +14,8 @@ from studwell.case import model
 from studwell.case.bounds_model import BoundsTable, WasherBoundTable
 from studwell.case.key_words import KEY_WORDS, TABLE_NOTES
 from studwell.case.review import ReviewTable
+from studwell.case.spread import range_words
+from studwell.case.spread_keys import key_patterns
 
 TABLES: dict[str, type[BaseModel]] = {
     "case": model.CaseTable,
@@ -76,7 +78,29 @@ def key_reference() -> str:
             holds = holding(info).replace("|", "\\|")
             rows.append(f"| `{shown}` | {holds} | {_default(info)} | {KEY_WORDS[name][shown]} |")
         parts.append("\n".join(rows) + "\n")
-    return "\n".join(parts)
+    return "\n".join([*parts, _spread()])
+
+
+_MOVES = {
+    "load": "loads and states",
+    "limit": "limits alone",
+    "spring": "the law of all spring washers alike",
+    "geometry": "the section: interpolated",
+    "crack": "cracks and fatigue, in checked samples alone",
+}
+
+
+def _spread() -> str:
+    """Return what may be spread, as rows of a table."""
+    rows = [
+        f"| `{key.name}` | {key.kind.replace('_', ' ')} | {range_words(key) or '-'} | {_MOVES[key.effect]} |"
+        for key in key_patterns()
+    ]
+    head = (
+        '## [spread]\nWhat scatters, for `studwell odds`: `"KEY" = { distribution = "normal", sd = ... }`, see docs/odds.md. A '
+        "value may be, in mm, N, MPa and bare numbers:\n"
+    )
+    return "\n".join([head, "| key | quantity | may be | what it moves |", "| --- | --- | --- | --- |", *rows]) + "\n"
 
 
 def _quantities() -> str:

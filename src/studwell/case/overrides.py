@@ -72,6 +72,9 @@ class Origin:
                 key = step
             else:
                 tables.append(quoted(step))
+        if listed and not key and len(tables) > 1 and not isinstance(_at(self.merged, location), Mapping):
+            listed = False  # an entry of a list of values, which no [[table]] is
+            lead, key = tables.pop(), lead
         table = ".".join(tables)
         return " ".join(part for part in (f"[[{table}]]" if listed else f"[{table}]", lead, key) if part)
 

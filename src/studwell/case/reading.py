@@ -24,6 +24,7 @@ from studwell.case.refusals import refused
 from studwell.case.spread import build_spread
 from studwell.errors import BadCase, shown
 from studwell.parts.material import stock_material_names
+from studwell.units import as_text, unmarked
 
 SPREAD, BOUNDS = WHOLE = ("spread", "bounds")
 """The tables of the case file that hold for all setups alike."""
@@ -60,6 +61,33 @@ def case_from_text(text: str, file: str = "case", folder: Path | None = None) ->
     overrides = tables.pop("setup", {})
     spread, bounds = (tables.pop(name, None) for name in WHOLE)
     head = _case_table(tables, file)
+    try:
+        return _case(tables, head, overrides, spread, bounds, file, folder)
+    except BadCase as problem:
+        if head.units != "inch" or problem.slug != "cannot-fit":
+            raise
+        raise _in_inches(problem) from None
+
+
+def _in_inches(problem: BadCase) -> BadCase:
+    """The same refusal with its lengths in inches."""
+    said, allowed = (_MM.sub(_inches, text) for text in (problem.problem, problem.allowed))
+    changed = BadCase(problem.file, problem.key, problem.value, allowed, problem.slug, said)
+    changed.also = problem.also
+    return changed
+
+
+_MM = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?(?:e-?\d+)?) mm(?!\w)")
+
+
+def _inches(found: re.Match[str]) -> str:
+    return unmarked(as_text(float(found[1]), "length", "inch", 4))
+
+
+def _case(
+    tables: Tables, head: CaseTable, overrides: Any, spread: Any, bounds: Any, file: str, folder: Path | None
+) -> Case:
+    """The case of a parsed text, its own table and those that hold for all setups taken out."""
     base = {key: value for key, value in tables.items() if key != "case"}
     _check_top(base, overrides, file)
     _single_washers(base)

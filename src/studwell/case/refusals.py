@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, Literal, get_origin
 
 from pydantic import BaseModel, BeforeValidator, ValidationError
+from pydantic.fields import FieldInfo
 
 from studwell.case import model
 from studwell.case.bounds_model import BoundsTable, WasherBoundTable
@@ -113,10 +115,16 @@ def _refusal(location: Location, detail: Any, origin: Origin) -> BadCase:
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return origin.bad(location, "a table is needed", value=value, slug="wrong-kind")
     if kind == "list_type":
+        shown = None if isinstance(value, dict | list) else value
+        entry = _entries(location)
+        if entry is not None:
+            return origin.bad(location, "a list is needed", _listed(entry), value=shown, slug="wrong-kind")
         name = ".".join(str(step) for step in location)
-        return origin.bad(location, f"a list of tables is needed: write [[{name}]]", slug="wrong-kind")
+        return origin.bad(location, f"a list of tables is needed: write [[{name}]]", value=shown, slug="wrong-kind")
     if kind == "too_short":
-        return origin.bad(location, "too few entries", f"at least {detail['ctx']['min_length']}", slug="missing-key")
+        least, entry = f"at least {detail['ctx']['min_length']}", _entries(location)
+        allowed = least if entry is None else f"{_listed(entry)}, {least}"
+        return origin.bad(location, "too few entries", allowed, slug="missing-key")
     if kind == "too_long":
         return origin.bad(location, "too many entries", f"at most {detail['ctx']['max_length']}", slug="bad-value")
     if kind == "bool_type":
@@ -128,15 +136,44 @@ def _refusal(location: Location, detail: Any, origin: Origin) -> BadCase:
 
 def _described(location: Location) -> str:
     """Say what a key holds, from the reader or the choices of its model."""
-    table = _table(location[:-1])
-    if table is None or not location:
-        return ""
-    for name, info in table.model_fields.items():
-        if (info.alias or name) == location[-1]:
-            for entry in info.metadata:
-                if isinstance(entry, BeforeValidator):
-                    return str(getattr(entry.func, "allowed", ""))
-            choices = getattr(info.annotation, "__args__", ())
-            if choices and all(isinstance(choice, str) for choice in choices):
-                return " or ".join(f'"{choice}"' for choice in choices)
+    info = _field(location)
+    return "" if info is None else _readable(info.annotation, info.metadata)
+
+
+def _field(location: Location) -> FieldInfo | None:
+    """The field that a model has for a key, None if it has none."""
+    table = _table(location[:-1]) if location else None
+    fields = table.model_fields.items() if table is not None else ()
+    return next((info for name, info in fields if (info.alias or name) == location[-1]), None)
+
+
+def _readable(annotation: Any, metadata: Iterable[Any]) -> str:
+    """What a value may be: as its reader says, or its choices; "" where neither is there."""
+    for entry in metadata:
+        if isinstance(entry, BeforeValidator):
+            return str(getattr(entry.func, "allowed", ""))
+    choices = getattr(annotation, "__args__", ())
+    if choices and all(isinstance(choice, str) for choice in choices):
+        return " or ".join(f'"{choice}"' for choice in choices)
     return ""
+
+
+def _entries(location: Location) -> Any:
+    """The type of the entries of a list of values, None where the key is a list of tables or no list."""
+    info = _field(location)
+    if info is None:
+        return None
+    for part in (info.annotation, *getattr(info.annotation, "__args__", ())):
+        if get_origin(part) is list:
+            entry = part.__args__[0]
+            return None if isinstance(entry, type) and issubclass(entry, BaseModel) else entry
+    return None
+
+
+def _listed(entry: Any) -> str:
+    """What a list of such entries may be, with the brackets that it needs."""
+    inner = getattr(entry, "__origin__", None)
+    if get_origin(entry) is Literal:
+        choices = [f'"{choice}"' for choice in entry.__args__]
+        return f"a list in brackets of {' or '.join(choices)}, such as [{', '.join(choices)}]"
+    return f"a list in brackets, each {_readable(inner, getattr(entry, '__metadata__', ()))}".rstrip()

@@ -100,7 +100,7 @@ def _distribution(entry: Any, key: SpreadKey, file: str, where: str, folder: Pat
     for name in ("mean", "low", "high", "mode"):
         value = getattr(found, name)
         if value is not None and not key.allows(value):
-            raise BadCase(file, f"{where} {name}", entry[name], _range(key), "out-of-range", _problem(key, value))
+            raise BadCase(file, f"{where} {name}", entry[name], range_words(key), "out-of-range", _problem(key, value))
     return found
 
 
@@ -138,7 +138,7 @@ def _data(entry: Mapping[str, Any], key: SpreadKey, file: str, where: str, folde
         raise BadCase(file, where, None, "at least two values", "missing-key", "too few values")
     for value, (text, place) in zip(values, texts, strict=True):
         if not key.allows(value):
-            raise BadCase(file, place, text, _range(key), "out-of-range", _problem(key, value))
+            raise BadCase(file, place, text, range_words(key), "out-of-range", _problem(key, value))
     return values
 
 
@@ -197,7 +197,8 @@ def _allowed(key: SpreadKey) -> str:
     return "a bare number" if key.kind == "number" else units.KINDS[key.kind].allowed
 
 
-def _range(key: SpreadKey) -> str:
+def range_words(key: SpreadKey) -> str:
+    """Return what values a key may have, in words; "" for any."""
     least = "" if key.least is None else f"above {key.least:g}" if key.above else f"{key.least:g} or more"
     most = "" if key.most is None else f"at most {key.most:g}"
     return " and ".join(part for part in (least, most) if part)

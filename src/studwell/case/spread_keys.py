@@ -10,7 +10,7 @@ from studwell.case.records import Case, Setup, SpringWasher
 from studwell.parts.gasket import with_thickness
 from studwell.parts.material import Curve
 
-Effect = Literal["load", "limit", "geometry", "crack"]
+Effect = Literal["load", "limit", "spring", "geometry", "crack"]
 
 REFERENCE = 20.0
 """degC at which strengths of the data are stated."""
@@ -24,7 +24,8 @@ class SpreadKey:
     get    : setup -> its own value, None where the setup has no such value
     put    : (setup, value) -> the setup with that value
     least  : no draw may be below it; above: nor at it;  most: nor above this
-    effect : "load" and "limit" keep the section as it is, "geometry" needs another mesh, "crack" moves cracks alone
+    effect : "load" and "limit" keep the section as it is, "spring" the law of spring washers and next to nothing else,
+             "geometry" needs another mesh, "crack" moves cracks alone
     """
 
     name: str
@@ -115,11 +116,17 @@ def _strength(name: str) -> SpreadKey:
     return SpreadKey(f"boss.{name}", kind, get, put, effect)
 
 
-def _spring(name: str, field_name: str) -> SpreadKey:
-    """A dimension of every spring washer of a setup: they are of one batch."""
+MOST_EDGE, MOST_SURFACE = 0.3, 0.06
+"""Most that friction at the edges, and at each face between nested spring washers, may take of their force: so that the
+two together stay well below all of it. Our own choice."""
+
+
+def _spring(name: str, field_name: str, kind: str = "length", **limits: Any) -> SpreadKey:
+    """A size or a friction of every spring washer of a setup: they are of one batch."""
 
     def get(setup: Setup) -> float | None:
-        own = {getattr(spring, field_name) for spring in setup.springs}
+        nested = [spring for spring in setup.springs if spring.parallel > 1 or field_name != "surface_friction"]
+        own = {getattr(spring, field_name) for spring in nested}
         return own.pop() if len(own) == 1 else None
 
     def put(setup: Setup, value: float) -> Setup:
@@ -127,7 +134,7 @@ def _spring(name: str, field_name: str) -> SpreadKey:
         washers = (replace(each, **changed) if isinstance(each, SpringWasher) else each for each in setup.washers)
         return replace(setup, washers=tuple(washers))
 
-    return SpreadKey(f"washer.{name}", "length", get, put, "geometry")
+    return SpreadKey(f"washer.{name}", kind, get, put, "spring", **limits)
 
 
 def _layer_thickness(name: str, layer_name: str) -> SpreadKey:
@@ -216,8 +223,22 @@ _FIXED = (
     _plain("stud", "shank_diameter", "length", "geometry"),
     _spring("spring_thickness", "thickness"),
     _spring("cone_height", "cone_height"),
+    _spring("edge_friction", "edge_friction", "number", most=MOST_EDGE, above=False),
+    _spring("surface_friction", "surface_friction", "number", most=MOST_SURFACE, above=False),
     _plain("crack", "flaw", "length", "crack"),
 )  # fmt: skip
+
+
+def key_patterns() -> tuple[SpreadKey, ...]:
+    """Return every key that a case may spread, LAYER and NODE standing for names of its own."""
+    named = (
+        _layer_thickness("stack.LAYER.thickness", "LAYER"),
+        _offset(None),
+        _scale(None),
+        _offset("NODE"),
+        _scale("NODE"),
+    )
+    return (*_FIXED, *named)
 
 
 def own_value(key: SpreadKey, setup: Setup) -> float | None:

@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import math
+import re
 
 from studwell.case.model import SCHEMA
 from studwell.case.overrides import Origin
 from studwell.case.stock import find_nut, find_plain_washer, find_thread, thread_size
 from studwell.data import table
-from studwell.parts.insert import set_down_range
+from studwell.parts.insert import insert_length, least_drilled_depth, set_down_range
+from studwell.parts.repair import tap_chamfer
 from studwell.parts.thread import minor_diameter, stress_area
+from studwell.units import in_unit, read
 
 PRELOAD_SHARE = 0.5
-"""Preload of the starter case as a share of the proof load of class 8.8. An invented choice."""
+"""Preload of the starter case as a share of the proof load of its class or grade. An invented choice."""
+
+INCH = 25.4
+METRIC_STEPS = (0.05, 0.1, 0.5, 1.0)
+INCH_STEPS = (0.005 * INCH, 0.005 * INCH, 0.02 * INCH, INCH / 16)
+"""mm to which dimensions are rounded: of depths, of details, of lengths, of castings."""
 
 NUT_FACTOR = 0.2
 """Torque over preload and diameter, for the starter's torque. Common practice, no source."""
@@ -21,7 +29,8 @@ NUT_FACTOR = 0.2
 def starter_case(thread: str = "M8", nut: str = "hex") -> str:
     """Return the text of a starter case.
 
-    thread         : str, a thread in stock whose nut and washer are stocked too ("M8", "M10x1.5", "5/16-18 UNC")
+    thread         : str, a thread in stock whose nut and washer are stocked too ("M8", "M10x1.5", "5/16-18 UNC"); for an
+                     inch thread all of it is in inch units, with a grade of inch bolting
     nut            : str, "hex" or "domed"
     returns        : str, TOML that `case_from_text` reads; every dimension is invented from the thread's size
     raises BadCase : thread, nut or washer not in stock
@@ -34,46 +43,96 @@ def starter_case(thread: str = "M8", nut: str = "hex") -> str:
     nut_row = find_nut(nut, size, ("stud", "thread"), asked)
     washer = find_plain_washer(size, ("stud", "thread"), asked)
     d, pitch = found.nominal_diameter, found.pitch
-    chamfer, gasket, corner = 0.5, 0.5, 0.3
-    tip_length, engaged = _up(1.75 * pitch, 0.1), _up(1.5 * d, 0.5)
-    hole = _up(tip_length + engaged + chamfer + 0.2, 0.5)
-    barrel, head = _up(5 * d, 1), _up(2.5 * d, 1)
+    inch = found.form == "unified"
+    finest, fine, medium, coarse = INCH_STEPS if inch else METRIC_STEPS
+    chamfer, corner = (0.02 * INCH, 0.012 * INCH) if inch else (0.5, 0.3)
+    gasket = 0.5
+    grade = "SAE 5" if inch else "8.8"
+    # a bottoming tap leaves the hole's last pitches without full thread, with an insert of 1.5 d or without: the tip fills them
+    left = tap_chamfer(found, "bottoming")
+    tip_length = _up(left, fine)
+    hole = _up(least_drilled_depth(found, insert_length(d, 1.5), bottoming_tap=True), medium)
+    thread_depth = _down(hole - left, finest)
+    low, high = (float(each) for each in set_down_range(pitch))
+    set_down = max(_up(low, fine), chamfer)
+    engaged = _down(hole - tip_length - set_down, medium)
+    barrel, head = _up(5 * d, coarse), _up(2.5 * d, coarse)
     room = nut_row.usable_thread_depth
     above = nut_row.height + 2 * pitch if room is None else (nut_row.height + room) / 2
-    length = _up(hole + gasket + barrel + head + washer.thickness + above - 0.25, 0.5)
-    low, high = (float(each) for each in set_down_range(pitch))
-    preload = PRELOAD_SHARE * float(table("property_classes")["classes"]["rows"]["8.8"]["proof_stress"])
+    length = _up(hole + gasket + barrel + head + washer.thickness + above - 0.5 * medium, medium)
+    preload = PRELOAD_SHARE * float(table("property_classes")["classes"]["rows"][grade]["proof_stress"])
     preload *= stress_area(found)
-    torque = NUT_FACTOR * preload * d / 1000
+    torque = NUT_FACTOR * preload * d
+    system = "inch" if inch else "metric"
+
+    def length_of(value: float) -> str:
+        return f"{round(value / INCH, 5):g} in" if inch else f"{round(value, 4):g} mm"
+
+    def torque_of(value: float) -> str:
+        return f"{_two(in_unit(value, 'torque', system))} {'lbf*ft' if inch else 'N*m'}"
+
+    bounds = [float(in_unit(each, "length", system)) for each in (low, high)]
     text = _TEXT.format(
         schema=SCHEMA,
         thread=found.name,
         size=size,
         nut=nut,
-        boss_outer=_mm(_up(3.5 * d, 1)),
-        hole=_mm(hole),
-        thread_depth=_mm(hole - tip_length + 0.2),
-        floor=_mm(_up(0.75 * d, 0.5)),
-        chamfer=_mm(chamfer),
-        set_down=_mm(min(_down(hole - tip_length - engaged, 0.1), _up(low, 0.1))),
-        usual=f"{_two(low)} to {_mm(float(f'{high:.2g}'))}",
-        length=_mm(length),
-        boss_thread=_mm(_up(tip_length + engaged + 1.5 * pitch, 0.5)),
-        nut_thread=_mm(_up(above + d, 0.5)),
-        engaged=_mm(engaged),
-        tip_diameter=_mm(min(0.7 * d, _down(float(minor_diameter(d, pitch)) - 2.0 * corner, 0.1))),
-        corner=_mm(corner),
-        tip_length=_mm(tip_length),
-        shank=_mm(d),
-        layer_outer=_mm(_up(2.75 * d, 0.5)),
-        layer_inner=_mm(_up(1.1 * d, 0.1)),
-        barrel=_mm(barrel),
-        head=_mm(head),
-        seating=f"{_two(0.5 * torque)} N*m",
-        tightening=f"{_two(torque)} N*m",
-        clamp=f"{_two(0.3 * preload / 1000)} kN",
+        boss_outer=length_of(_up(3.5 * d, coarse)),
+        hole=length_of(hole),
+        thread_depth=length_of(thread_depth),
+        floor=length_of(_up(0.75 * d, medium)),
+        chamfer=length_of(chamfer),
+        set_down=length_of(set_down),
+        usual=f"{_two(bounds[0])} to {_two(bounds[1])} {'in' if inch else 'mm'}",
+        length=length_of(length),
+        boss_thread=length_of(_up(tip_length + engaged + 1.5 * pitch, medium)),
+        nut_thread=length_of(_up(above + d, medium)),
+        engaged=length_of(engaged),
+        tip_diameter=length_of(min(0.7 * d, _down(float(minor_diameter(d, pitch)) - 2.0 * corner, fine))),
+        corner=length_of(corner),
+        tip_length=length_of(tip_length),
+        shank=length_of(d),
+        layer_outer=length_of(_up(2.75 * d, medium)),
+        layer_inner=length_of(_up(1.1 * d, fine)),
+        barrel=length_of(barrel),
+        head=length_of(head),
+        seating=torque_of(0.5 * torque),
+        tightening=torque_of(torque),
+        clamp=f"{_two(in_unit(0.3 * preload, 'force', system))} {'lbf' if inch else 'kN'}",
+        grade=grade,
+        units=system,
     )
-    return "\n".join(_aligned(line) for line in text.split("\n"))
+    lines = text.split("\n")
+    if inch:
+        lines = [line if line.startswith(_EXAMPLES) else _in_inches(line) for line in lines]
+    return "\n".join(_aligned(line) for line in lines)
+
+
+_EXAMPLES = "# Quantities are texts"
+_METRIC = re.compile(r'"(-?[\d.]+) (mm|N\*m|kN|degC|MPa)"')
+"""A quantity that the text has in metric units whatever the thread is."""
+
+_KINDS = {
+    "mm": ("length", "in"),
+    "N*m": ("torque", "lbf*ft"),
+    "kN": ("force", "lbf"),
+    "degC": ("temperature", "degF"),
+    "MPa": ("pressure", "psi"),
+}
+
+
+def _in_inches(line: str) -> str:
+    """A line of the text with what it has in metric units in inch units, an option's comment in its column."""
+    made = _METRIC.sub(_in_inch_units, line)
+    option, mark, comment = made.partition(" # ")
+    return f"{option.rstrip():<38} # {comment}" if made != line and mark else made
+
+
+def _in_inch_units(found: re.Match[str]) -> str:
+    """The same quantity in inch units: temperatures to a degree, everything else to two digits, being invented."""
+    kind, unit = _KINDS[found[2]]
+    value = float(in_unit(read(found[0].strip('"'), kind), kind, "inch"))
+    return f'"{value:.0f} {unit}"' if kind == "temperature" else f'"{_two(value)} {unit}"'
 
 
 def _aligned(line: str) -> str:
@@ -90,10 +149,6 @@ def _down(value: float, step: float) -> float:
     return math.floor(round(value / step, 6)) * step
 
 
-def _mm(value: float) -> str:
-    return f"{round(value, 4):g} mm"
-
-
 def _two(value: float) -> str:
     return f"{float(f'{value:.2g}'):g}"
 
@@ -108,7 +163,7 @@ _TEXT = """\
 schema = {schema}
 title = "Starter case, {thread}"
 notes = "Invented figures."
-units = "metric"                       # of the tables on screen: "metric" or "inch"
+units = "{units}"                       # of the tables on screen: "metric" or "inch"
 
 [boss]                                 # the casting round the hole
 material = "a356-t6 sand"
@@ -119,11 +174,11 @@ floor_thickness = "{floor}"               # what is left under the lowest point 
 hole_end = "flat"                      # "flat", "radiused", or "cone" with cone_angle = "118 deg"
 corner_radius = "{corner}"
 mouth_chamfer = "{chamfer}"               # or mouth_counterbore_diameter and mouth_counterbore_depth
-# insert = {{ length = "1.5 d", set_down = "{set_down}" }}  # a wire thread insert; usual is {usual} down, in a deeper hole
+# insert = {{ length = "1.5 d", set_down = "{set_down}" }}  # a wire thread insert; usual is {usual} down
 
 [stud]
 thread = "{thread}"
-property_class = "8.8"
+property_class = "{grade}"
 length = "{length}"
 boss_thread_length = "{boss_thread}"         # from the tip, chamfer included
 nut_thread_length = "{nut_thread}"
@@ -242,7 +297,7 @@ minimum_clamp = "{clamp}"
 # stud_thread = "rolled before heat treatment"  # or "rolled after heat treatment"
 
 # [inelastic]                          # without it all bodies stay elastic but the stud's shank
-# zone = "2 mm"                        # of the boss round the hole's corner; "boss": all of it, several times the time
+# zone = "boss"                        # "2 mm": only that near the hole's corner, faster; sound while yielding stays inside
 # layers = ["barrel", "head"]          # of the stack, each as a whole; gaskets have their own curves
 # creep = false                        # true: they creep at heat too, by data good for orders of magnitude only
 

@@ -42,6 +42,7 @@ def find_material(name: str, own: dict[str, MaterialTable], at: Location, origin
         except ValueError as error:
             raise origin.bad(("material", name), str(error)) from None
         _check_strengths(made, origin)
+        _check_fatigue(made, origin)
         check_cracking(made, origin)
         return made
     _in_stock(name, [*own, *stock_material_names()], "material", at, origin)
@@ -65,6 +66,25 @@ def _check_strengths(material: Material, origin: Origin) -> None:
     if origin.given(at) is None:
         at, limit = ("material", material.name, "yield_strength"), as_text(breaks, "pressure", digits=4)
         problem, allowed = f"above the ultimate strength, {limit}", f"at most {limit}"
+    raise origin.bad(at, problem, allowed, value=origin.given(at), slug="cannot-fit")
+
+
+def _check_fatigue(material: Material, origin: Origin) -> None:
+    """Refuse an own material that stands as much in repeated bending as at once. Raises BadCase."""
+    if material.fatigue_strength is None or material.ultimate_strength is None:
+        return
+    breaks = float(material.ultimate_strength.at(ROOM))
+    if material.fatigue_strength < breaks:
+        return
+    at: Location = ("material", material.name, "fatigue_strength")
+    limit = as_text(breaks, "pressure", digits=4)
+    problem, allowed = f"not below the ultimate strength, {limit}", f"less than {limit}"
+    if origin.given(at) is None:
+        at, limit = (
+            ("material", material.name, "ultimate_strength"),
+            as_text(material.fatigue_strength, "pressure", digits=4),
+        )
+        problem, allowed = f"not above its base's fatigue_strength, {limit}", f"more than {limit}"
     raise origin.bad(at, problem, allowed, value=origin.given(at), slug="cannot-fit")
 
 

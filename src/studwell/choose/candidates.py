@@ -12,6 +12,7 @@ from studwell import units
 from studwell.case.bounds_record import Bounds, Range, WasherChoice
 from studwell.case.records import Setup
 from studwell.errors import BadCase
+from studwell.review.inputs import review_inputs
 from studwell.section.spring_edges import best_turned, unheld
 
 TORQUE_STEP = {"metric": 100.0, "inch": 0.1 * 1355.8179483314004}
@@ -79,7 +80,9 @@ class Combination:
     @property
     def height(self) -> str:
         """The protrusion with its unit, "" where it is not open."""
-        return "" if self.protrusion is None else units.as_text(self.protrusion, "length", self.system, 3)
+        return (
+            "" if self.protrusion is None else units.unmarked(units.as_text(self.protrusion, "length", self.system, 3))
+        )
 
     @property
     def text(self) -> str:
@@ -90,6 +93,19 @@ class Combination:
         words += [f"insert {_length(self.insert)}"] if self.insert is not None else []
         words += [f"stud {self.height} beyond the nut's hexagon"] if self.protrusion is not None else []
         return ", ".join(words) or "as it is"
+
+
+def room_needed(setup: Setup) -> float:
+    """Return the least gap (mm) between tip and floor with which a stud that is turned back stays clear of the floor.
+
+    What a hand misses in feeling the first contact and in the turn, and a chip under the tip, all at once: feel, rule less
+    rule_least, and chip of [review], else of the data; 0 for a stud that is not turned back.
+    """
+    if setup.seating.mode != "backed off":
+        return 0.0
+    given = review_inputs(setup)
+    turns = given["feel"].value + max(given["rule"].value - given["rule_least"].value, 0.0)
+    return turns * setup.stud.thread.pitch + given["chip"].value
 
 
 def protrusions(bounds: Bounds) -> tuple[float, ...]:
@@ -139,7 +155,7 @@ class Candidate:
         tables.update(self._seating(at[1]))
         length = self._length
         if length is not None:
-            tables["stud"] = {"length": units.as_text(length, "length", self.system, 6)}
+            tables["stud"] = {"length": units.unmarked(units.as_text(length, "length", self.system, 6))}
         return tables
 
     def setup(self, at: tuple[int, int], name: str = "candidate") -> Setup:
@@ -154,6 +170,12 @@ class Candidate:
         """
         low, high = self._beyond
         return low + (high - low) * place / max(self.axes[1].count, 1)
+
+    @cached_property
+    def room_needed(self) -> float:
+        """The gap (mm) under the tip with which its stud stays clear of the floor, 0 where it is not turned back."""
+        made: Setup = self.bounds.make("candidate", self.overrides((0, 0)), False)
+        return room_needed(made)
 
     @cached_property
     def _beyond(self) -> tuple[float, float]:

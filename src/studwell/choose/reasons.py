@@ -8,10 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from studwell.choose.candidates import Axis, Candidate, Combination
-from studwell.choose.objectives import SAME, damage_columns
-from studwell.choose.search import Place, Rows, Solver, row_of
+from studwell.choose.objectives import OBJECTIVES, SAME, damage_columns, objectives
+from studwell.choose.ranks import MOST
+from studwell.choose.search import GAP, Place, Rows, Solver, row_of
 from studwell.errors import StudwellError
 from studwell.strength.verdict import mode_names
+from studwell.units import as_text, number_text
 
 NEAR = 0.05
 """Share by which a setting is changed to see what it balances. Our own choice."""
@@ -53,8 +55,68 @@ def standing(margins: np.ndarray) -> Standing:
     return Standing(names[place] if np.isfinite(known[place]) or known[place] > 0 else "", float(known[place]), unknown)
 
 
-def balances(candidate: Candidate, place: Place, margins: np.ndarray, refinement: float) -> list[str]:
-    """Return a sentence a setting: which margins rise on either side of the recommended value, or that it is at a bound."""
+def best_by(rows: Rows, best: int) -> str:
+    """Say by what the recommended setup is the best of all."""
+    here, rank = standing(rows.margins[best]), rows.ranks[best]
+    if rank.failed:
+        return f"no setup tried keeps every known damage margin below 1: this one comes nearest ({here.text})"
+    unknown = f", with {' and '.join(here.unknown)} unknown" if rank.unknown else ""
+    some_inside = any(each.inside for each in rows.ranks)
+    full = " whose stud fills its nut" if some_inside and not rank.inside else ""
+    lost = f" and {int(rank.lost)} function margin{'s' if rank.lost > 1 else ''} at the limit" if rank.lost else ""
+    return (
+        f"of {len(rows)} setups solved, none{full} with as few unknown damage modes and lost functions has a smaller largest "
+        f"damage margin: {here.mode} {here.value:.2f}{unknown}{lost}"
+    )
+
+
+def room(rows: Rows, best: int) -> list[str]:
+    """Say what room to the floor a stud that is turned back has, and what is given up for it."""
+    candidate, place = rows.where(best)
+    needed = candidate.room_needed
+    if not needed:
+        return []
+    pitch = candidate.setup(place).stud.thread.pitch
+    rank, gap = rows.ranks[best], float(rows.outcomes[best][GAP])
+
+    def told(value: float) -> str:
+        return f"{as_text(value, 'length', candidate.system, 2)} ({number_text(value / pitch, 2)} turn)"
+
+    wanted = f"{told(needed)} for what a hand misses in first contact and turn, and a chip"
+    if rank.short:
+        least = told(gap) if np.isfinite(gap) else "an unknown gap"
+        return [
+            f"warning: the tip keeps {least} to the floor at least, less than {wanted}; nothing that is as good has more"
+        ]
+    text = f"room to the floor: the tip keeps {told(gap)} at least; wanted are {wanted}"
+    values = np.minimum(objectives(rows.margins), MOST)
+    near = np.round(values / SAME) - np.round(values[best] / SAME)
+    tighter = [
+        row
+        for row, each in enumerate(rows.ranks)
+        if each.short
+        and each[:5] == rank[:5]
+        and each[5:7] <= rank[5:7]
+        and np.all(near[row] <= 0)
+        and np.any(near[row] < 0)
+    ]
+    if tighter:
+        row = min(tighter, key=lambda each: rows.keys[each])
+        column = int(np.argmin(near[row]))
+        text += (
+            f"; {', '.join(rows.settings(row).values())}, which has {told(float(rows.outcomes[row][GAP]))}, would have "
+            f"{list(OBJECTIVES)[column]} {values[row, column]:.3f} instead of {values[best, column]:.3f}"
+        )
+    return [text]
+
+
+def balances(
+    candidate: Candidate, place: Place, margins: np.ndarray, refinement: float, by_odds: bool = False
+) -> list[str]:
+    """Return a sentence a setting: which margins rise on either side of the recommended value, or that it is at a bound.
+
+    by_odds : the odds have chosen it, so that a neighbour may have better margins
+    """
     told = []
     solver = Solver(candidate, refinement)
     here = standing(margins)
@@ -63,7 +125,7 @@ def balances(candidate: Candidate, place: Place, margins: np.ndarray, refinement
             continue
         name = NAMES[0] if number == 0 else NAMES[2] if axis.kind == "turn" else NAMES[1]
         sides = [_beside(solver, axis, number, place, sign) for sign in (-1, 1)]
-        told.append(_told(name, axis, place[number], sides, here))
+        told.append(_told(name, axis, place[number], sides, here, by_odds))
     return told
 
 
@@ -82,7 +144,12 @@ def _beside(solver: Solver, axis: Axis, number: int, place: Place, sign: int) ->
 
 
 def _told(
-    name: str, axis: Axis, place: int, sides: Sequence[tuple[str, np.ndarray | None] | None], here: Standing
+    name: str,
+    axis: Axis,
+    place: int,
+    sides: Sequence[tuple[str, np.ndarray | None] | None],
+    here: Standing,
+    by_odds: bool,
 ) -> str:
     parts, better, changes = [], False, False
     for side, bound in zip(sides, ("lower", "upper"), strict=True):
@@ -100,6 +167,8 @@ def _told(
     why = ""
     if better:
         why = "; the better neighbour loses on what ranks before: unknown modes, or a function margin at its limit"
+        if by_odds:
+            why = "; margins alone would go to the better neighbour, the odds decided"
     elif None in sides:
         why = f"; only widening [bounds] {name.replace(' ', '_').replace('-', '_')} could lower it further"
         if not changes:

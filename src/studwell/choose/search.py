@@ -14,7 +14,7 @@ from scipy.stats import qmc
 from studwell.case.fingerprint import inputs_sha256
 from studwell.case.records import Case, Setup
 from studwell.choose.candidates import Candidate
-from studwell.choose.objectives import order_keys
+from studwell.choose.ranks import Rank, ranked, unbeaten
 from studwell.errors import BadCase, StudwellError
 from studwell.history.conduction import SolvedHeat
 from studwell.joint.build import BodyCache, BuiltJoint
@@ -34,8 +34,10 @@ ROWS = SPREAD + 4 + DOWNHILL
 """Rows of a candidate; those that the search did not need are not a number."""
 
 OUTCOMES = ("preload", "clamp_assembled", "clamp_min", "clamp_max", "stud_tension_max", "thread_load_max",
-            "tip_force_max", "washer_flat_share_max")  # fmt: skip
-"""Outcomes that each row holds beside the margins, in N or as a share."""
+            "tip_force_max", "washer_flat_share_max", "tip_gap_min")  # fmt: skip
+"""Outcomes that each row holds beside the margins, in N, as a share, or in mm (tip_gap_min)."""
+
+GAP = OUTCOMES.index("tip_gap_min")
 
 SOLVED, MISFIT, NOT_SOLVED = 0.0, 1.0, 2.0
 """What became of a row: solved, parts that do not go together with these settings, no solution."""
@@ -86,7 +88,15 @@ class SearchPlan:
 
 def search_plan(case: Case, found: list[Candidate], refinement: float, versions: dict[str, str]) -> SearchPlan:
     """Return the plan of a case's search."""
-    told = [inputs_sha256(case), refinement, SPREAD, DOWNHILL, [c.combination.text for c in found], versions]
+    told = [
+        "search-2",
+        inputs_sha256(case),
+        refinement,
+        SPREAD,
+        DOWNHILL,
+        [c.combination.text for c in found],
+        versions,
+    ]
     return SearchPlan(hashlib.sha256(json.dumps(told).encode()).hexdigest(), tuple(found), refinement)
 
 
@@ -174,7 +184,7 @@ class _Search:
             self.at((int(point[0]), int(point[1])))
 
     def downhill(self) -> None:
-        """Go from the best place to better neighbours, steps halved where there is none (compass search).
+        """Go from the best place to better neighbours, the steps of an axis halved where there is none (compass search).
 
         Source: Kolda, Lewis & Torczon (2003), direct search.
         """
@@ -190,16 +200,17 @@ class _Search:
                     if len(self.rows) < budget:
                         self.at((near[0], near[1]))
             better = self._best()
-            if better == best:
-                steps = [step // 2 for step in steps]
+            if better == best and max(steps) == 1:
+                break
+            still = [one == other for one, other in zip(better, best, strict=True)]
+            steps = [max(step // 2, min(step, 1)) if stays else step for step, stays in zip(steps, still, strict=True)]
             best = better
 
     def _best(self) -> Place:
         places = list(self.rows)
-        keys = order_keys(np.array(list(self.rows.values()))[:, 3 : 3 + len(mode_names())])
-        middle = [axis.count / 2 for axis in self.axes]
-        centred = [abs(place[1] - middle[1]) for place in places]  # of settings that do not matter, the middle
-        return places[min(range(len(places)), key=lambda i: (*keys[i], centred[i], places[i]))]
+        rows, modes = np.array(list(self.rows.values())), len(mode_names())
+        ranks = ranked(self.solver.candidate, places, rows[:, 3 : 3 + modes], rows[:, 3 + modes + GAP])
+        return places[min(range(len(places)), key=lambda i: (ranks[i], places[i]))]
 
 
 @dataclass(frozen=True)
@@ -208,6 +219,7 @@ class Rows:
 
     candidate : (rows,) its number;  place: (rows, 2);  margins: (rows, modes);  outcomes: (rows, OUTCOMES)
     misfits, unsolved : settings that were tried and do not go together, or have no solution
+    asked : settings that the search could have tried; those left it did not need
     """
 
     candidates: tuple[Candidate, ...] = field(repr=False)
@@ -217,19 +229,31 @@ class Rows:
     outcomes: np.ndarray = field(repr=False)
     misfits: int
     unsolved: int
+    asked: int = 0
 
     def __len__(self) -> int:
         return len(self.candidate)
 
     @cached_property
+    def ranks(self) -> list[Rank]:
+        """The rank of each row, smaller is better."""
+        found: dict[int, Rank] = {}
+        for number, candidate in enumerate(self.candidates):
+            own = np.flatnonzero(self.candidate == number)
+            if len(own):
+                listed = ranked(candidate, self.place[own].tolist(), self.margins[own], self.outcomes[own, GAP])
+                found.update(zip(own.tolist(), listed, strict=True))
+        return [found[row] for row in range(len(self))]
+
+    @cached_property
     def keys(self) -> list[tuple[float, ...]]:
-        """Rank keys, smaller is better: `order_keys`, with a stud that ends inside its nut before the sizes of margins."""
-        keys = order_keys(self.margins)
-        seats = [self.candidates[c].axes[1].count for c in self.candidate]
-        return [
-            (*key[:4], float(self.beyond_nut(i) < 0.0), *key[4:], abs(place[1] - count / 2) / max(count, 1), float(i))
-            for i, (key, place, count) in enumerate(zip(keys, self.place, seats, strict=True))
-        ]
+        """Sort key of each row: its rank, and of equal ones the first."""
+        return [(*rank, float(row)) for row, rank in enumerate(self.ranks)]
+
+    @cached_property
+    def unbeaten(self) -> np.ndarray:
+        """Numbers of the rows that no other beats."""
+        return unbeaten(self.margins, self.ranks)
 
     def beyond_nut(self, row: int) -> float:
         """Return how far (mm) the stud of a row stands beyond its nut's hexagon, the washers free; below 0 it ends inside."""
@@ -246,6 +270,7 @@ class Rows:
             np.concatenate([self.outcomes, other.outcomes]),
             self.misfits + other.misfits,
             self.unsolved + other.unsolved,
+            self.asked + other.asked,
         )
 
     def with_row(self, row: int, values: np.ndarray) -> Rows:
@@ -258,6 +283,11 @@ class Rows:
     def where(self, row: int) -> tuple[Candidate, Place]:
         """Return the candidate and the place of a row."""
         return self.candidates[int(self.candidate[row])], (int(self.place[row, 0]), int(self.place[row, 1]))
+
+    def setup(self, row: int) -> Setup:
+        """Return the setup of a row."""
+        candidate, place = self.where(row)
+        return candidate.setup(place)
 
     def settings(self, row: int) -> dict[str, str]:
         """Return the settings of a row as texts: torque, and seating torque or back_off."""
@@ -272,7 +302,9 @@ class Rows:
 def gathered(plan: SearchPlan, chunks: Any) -> Rows:
     """Return the solved rows of a search. chunks: (sample numbers, rows) in sample order, as LedgerRows.chunks yields them."""
     modes, kept, numbers, misfits, unsolved = len(mode_names()), [], [], 0, 0
+    asked = []
     for samples, rows in chunks:
+        asked.append(samples)
         state = rows[:, 2]
         misfits += int((state == MISFIT).sum())
         unsolved += int((state == NOT_SOLVED).sum())
@@ -289,4 +321,5 @@ def gathered(plan: SearchPlan, chunks: Any) -> Rows:
         table[:, 3 + modes :],
         misfits,
         unsolved,
+        sum(len(samples) for samples in asked),
     )

@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,10 +15,14 @@ import numpy as np
 
 from studwell.case.overrides import Origin, lay_on
 from studwell.case.records import Case
+from studwell.case.spread_keys import spread_keys
 from studwell.choose.candidates import Candidate, candidates, protrusions
-from studwell.choose.objectives import front, objectives, order_keys, told_apart
-from studwell.choose.reasons import alternatives, balances, standing
+from studwell.choose.chance_words import by_odds, others_by_odds
+from studwell.choose.chances import ChancePlan, Chances, chances, picked, short_list
+from studwell.choose.objectives import objectives, told_apart
+from studwell.choose.reasons import alternatives, balances, best_by, room
 from studwell.choose.refine import OwnHeat, Refined, own_heat, refine_protrusion
+from studwell.choose.scatter import carried
 from studwell.choose.search import Rows, SearchPlan, Solver, gathered, row_of, search_plan
 from studwell.errors import BadCase, NotConverged, StudwellError
 from studwell.odds.study import SetupOdds
@@ -28,6 +33,9 @@ from studwell.study.compare import solve_setup
 from studwell.study.repair import pitches_text
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text
+
+SEARCH, LENGTHS, ODDS = "search", "lengths between", "odds of the best and of the case's own"
+"""Parts of the work, as progress tells them."""
 
 NAME = "recommended"
 """Name of the recommended setup."""
@@ -54,6 +62,7 @@ class Choice:
     search_error : largest difference of a known margin between the search's mesh and the full solution
     reasons    : plain sentences;  refused: combinations that do not go together -> why
     odds       : how likely it fails by the case's [spread], None without;  odds_note: why there are none, or how to get more
+    chances    : how likely some rows and the case's own setups fail, by the same draws; None without [spread]
     lengths    : mm, protrusions tried after the first ones, round the best
     own_heat   : rows solved again with the heat of their own setting;  heat_error: largest difference of a margin that it made
     """
@@ -80,6 +89,7 @@ class Choice:
     lengths: tuple[float, ...] = ()
     own_heat: tuple[int, ...] = ()
     heat_error: float = 0.0
+    chances: Chances | None = None
 
     @property
     def comparison(self) -> Comparison:
@@ -98,15 +108,16 @@ def choose(
     workers: int | None = None,
     scheduler: str | None = None,
     resume: bool = False,
-    progress: Callable[[Pace], None] | None = None,
+    progress: Callable[[str, Pace], None] | None = None,
     odds_samples: int = ODDS_SAMPLES,
 ) -> Choice:
     """Return the best compromises within a case's bounds, and the one to recommend.
 
     versions   : of the libraries that numbers depend on
     refinement, search_refinement : mesh density of the recommended setup's solution, and of the search
-    ledger, workers, scheduler, resume, progress : as in runs.execute; ledger None: a temporary one
-    odds_samples : samples of the recommended setup's odds where the case has [spread]; 0: none
+    ledger, workers, scheduler, resume : as in runs.execute; ledger None: a temporary one
+    progress   : called with the part of the work, SEARCH, LENGTHS or ODDS, and its pace
+    odds_samples : samples of the recommended setup's odds where the case has [spread]; 0: odds have no part in the choice
     raises BadCase : no [bounds], or nothing in them goes together;  NotConverged : nothing in them has a solution
     """
     if case.bounds is None:
@@ -121,8 +132,10 @@ def choose(
     with tempfile.TemporaryDirectory() if ledger is None else nullcontext(str(ledger.parent)) as folder:
         path = Path(folder) / "search.rows" if ledger is None else ledger
 
-        def carried_out(wanted: SearchPlan, where: Path) -> Run:
-            return execute(wanted, where, workers=workers, scheduler=scheduler, resume=resume, progress=progress)
+        def carried_out(wanted: SearchPlan | ChancePlan, where: Path) -> Run:
+            part = ODDS if isinstance(wanted, ChancePlan) else SEARCH if wanted is plan else LENGTHS
+            tell = None if progress is None else partial(progress, part)
+            return execute(wanted, where, workers=workers, scheduler=scheduler, resume=resume, progress=tell)
 
         run = carried_out(plan, path)
         rows = gathered(plan, run.rows.chunks())
@@ -135,33 +148,46 @@ def choose(
         refined = Refined(rows)
         if run.complete:
             refined = refine_protrusion(case, rows, search_refinement, versions, carried_out, path)
-    stopped = run.stopped or refined.stopped
-    heat = OwnHeat(refined.rows)
-    try:
-        if not stopped:
-            heat = own_heat(refined.rows, _shown, search_refinement)
-    except KeyboardInterrupt:
-        stopped = True
-    rows = heat.rows
-    values = objectives(rows.margins)
-    best, result = _solved_in_full(case, rows, refinement)
+        stopped = run.stopped or refined.stopped
+        heat, found = OwnHeat(refined.rows), None
+        try:
+            if not stopped:
+                heat = own_heat(refined.rows, _shown, search_refinement)
+            rows = heat.rows
+            best = min(range(len(rows)), key=lambda row: rows.keys[row])
+            if not stopped and case.spread is not None and odds_samples:
+                compared = short_list(rows, _shown(rows, best), best)
+                beside = path.with_name(f"{path.stem}-odds{path.suffix}")
+                found = chances(case, rows, compared, search_refinement, versions, carried_out, beside)
+                stopped = found is None
+        except KeyboardInterrupt:
+            stopped = True
+            rows = heat.rows
+            best = min(range(len(rows)), key=lambda row: rows.keys[row])
+    first = picked(rows, best, found)
+    recommended, result = _solved_in_full(case, rows, first, refinement)
     solved_row = row_of(result, (0, 0))[3 : 3 + len(mode_names())]
-    difference = np.abs(solved_row - rows.margins[best])
-    kept = front(values)
-    candidate, at = rows.where(best)
-    reasons = [_first(rows, best), *_springs_and_nut(rows, best)]
-    reasons += balances(candidate, at, rows.margins[best], search_refinement)
-    reasons += alternatives(rows, best)
+    difference = np.abs(solved_row - rows.margins[recommended])
+    candidate, at = rows.where(recommended)
+    reasons = [by_odds(rows, best, recommended, found) if recommended != best and found else best_by(rows, recommended)]
+    reasons += _springs_and_nut(rows, recommended)
+    reasons += balances(candidate, at, rows.margins[recommended], search_refinement, recommended != best)
+    reasons += room(rows, recommended)
+    reasons += alternatives(rows, recommended)
+    reasons += others_by_odds(case, rows, recommended, found)
     reasons += _done_after(case, refined, heat, run.complete and not refined.stopped)
     own = candidate.overrides(at)
     overrides = lay_on(dict(case.bounds.override), own, Origin(case.file, result.name, case.bounds.override, own, {}))
-    found, note = _odds(case, result, 0 if stopped else odds_samples)
+    odds, note = _odds(case, result, 0 if stopped else odds_samples)
+    if case.spread is not None and found is None:
+        why = "stopped before they were compared" if stopped else "not asked for"
+        note = f"{why}, margins alone chose; {note}"
     return Choice(
         case=case,
         rows=rows,
-        front=kept,
-        shown=tuple(_shown(rows, best)),
-        recommended=best,
+        front=rows.unbeaten,
+        shown=tuple(dict.fromkeys([recommended, *_shown(rows, best)]))[:MOST_SHOWN],
+        recommended=recommended,
         result=result,
         overrides=overrides,
         search_error=float(np.max(difference[np.isfinite(difference)], initial=0.0)),
@@ -171,13 +197,14 @@ def choose(
         refinement=refinement,
         search_refinement=search_refinement,
         name=result.name,
-        odds=found,
+        odds=odds,
         odds_note=note,
         stopped=stopped,
         complete=run.complete and not refined.stopped,
         lengths=refined.lengths,
         own_heat=heat.resolved,
         heat_error=heat.largest,
+        chances=found,
         seconds=time.perf_counter() - start,
     )
 
@@ -197,8 +224,8 @@ def _shown(rows: Rows, first: int | None = None) -> list[int]:
     """Return the compromises to show, the recommended first; first: its row, None: the best."""
     best = min(range(len(rows)), key=lambda row: rows.keys[row]) if first is None else first
     values = objectives(rows.margins)
-    kept = front(values)
-    passing = np.array([row for row in kept if order_keys(rows.margins[[row]])[0][1] == 0.0], dtype=int)
+    kept = rows.unbeaten
+    passing = np.array([row for row in kept if not rows.ranks[row].failed], dtype=int)
     return told_apart(values, passing if len(passing) else kept, best, MOST_SHOWN)
 
 
@@ -226,7 +253,11 @@ def _odds(case: Case, result: SetupResult, samples: int) -> tuple[SetupOdds | No
         return None, "no [spread] in the case: `studwell odds` needs one to tell how likely each failure is"
     if not samples:
         return None, f'paste the setup into the case file and run `studwell odds` for how likely "{result.name}" fails'
-    alone = replace(case, setups=(result.setup,), bounds=None)
+    assert case.bounds is not None
+    starts = (case.bounds.make(case.bounds.setup, {}, False), *case.setups)
+    keys = spread_keys(replace(case, setups=(result.setup, *case.setups)))
+    spread, moved = carried(case.spread, keys, starts, result.setup)
+    alone = replace(case, setups=(result.setup,), bounds=None, spread=spread)
     try:
         with tempfile.TemporaryDirectory() as folder:
             found = odds_of(
@@ -237,7 +268,8 @@ def _odds(case: Case, result: SetupResult, samples: int) -> tuple[SetupOdds | No
         return None, f"no odds: {problem.line}"
     if not found.setups:
         return None, f"no odds: {found.failed[0][1]}"
-    return found.setups[0], f"{samples} samples; `studwell odds` with the pasted setup tells what rules them"
+    with_it = f", for which move what [spread] states of {' and '.join(moved)} too" if moved else ""
+    return found.setups[0], f"{samples} samples; `studwell odds` with the pasted setup tells what rules them{with_it}"
 
 
 def free_name(case: Case) -> str:
@@ -247,32 +279,20 @@ def free_name(case: Case) -> str:
     return next(name for name in names if name not in taken)
 
 
-def _solved_in_full(case: Case, rows: Rows, refinement: float) -> tuple[int, SetupResult]:
-    """Return the best row that has a full solution too, and that solution. Raises NotConverged: none of the first few."""
+def _solved_in_full(case: Case, rows: Rows, wanted: int, refinement: float) -> tuple[int, SetupResult]:
+    """Return the row that is wanted with its full solution, else the best that has one and that no other row beats.
+
+    raises NotConverged : none of the first few has one
+    """
     problem: Exception | None = None
-    for row in sorted(range(len(rows)), key=lambda i: rows.keys[i])[:MOST_TRIED]:
+    others = sorted((int(row) for row in rows.unbeaten if row != wanted), key=lambda row: rows.keys[row])
+    for row in [wanted, *others][:MOST_TRIED]:
         candidate, at = rows.where(row)
         try:
             return row, solve_setup(candidate.setup(at, free_name(case)), refinement=refinement)
         except (StudwellError, ValueError) as error:
             problem = error
     raise NotConverged(None, f"none of the best {MOST_TRIED} setups has a solution on the full mesh: {problem}")
-
-
-def _first(rows: Rows, best: int) -> str:
-    """Say by what the recommended setup is the best of all."""
-    here = standing(rows.margins[best])
-    key = order_keys(rows.margins[[best]])[0]
-    if key[1]:
-        return f"no setup tried keeps every known damage margin below 1: this one comes nearest ({here.text})"
-    unknown = f", with {' and '.join(here.unknown)} unknown" if key[2] else ""
-    some_inside = any(rows.beyond_nut(row) < 0.0 for row in range(len(rows)))
-    full = " whose stud fills its nut" if some_inside and rows.beyond_nut(best) >= 0.0 else ""
-    lost = f" and {int(key[3])} function margin{'s' if key[3] > 1 else ''} at the limit" if key[3] else ""
-    return (
-        f"of {len(rows)} setups solved, none{full} with as few unknown damage modes and lost functions has a smaller largest "
-        f"damage margin: {here.mode} {here.value:.2f}{unknown}{lost}"
-    )
 
 
 def _springs_and_nut(rows: Rows, best: int) -> list[str]:

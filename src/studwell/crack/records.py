@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from studwell.parts.crack_size import intensity_between
+
 Array = np.ndarray
 
 
@@ -85,7 +87,7 @@ class KCurve:
         return np.hypot(self.opening, self.sliding)
 
     def at(self, size: float) -> Array:
-        """Return the effective stress intensity (states,) at a size, mm, MPa m^0.5; straight between the sizes.
+        """Return the effective stress intensity (states,) at a size, mm, MPa m^0.5, by `parts.crack_size.intensity_between`.
 
         raises ValueError : a size outside those of the curve
         """
@@ -93,4 +95,4 @@ class KCurve:
             raise ValueError(
                 f"the curve runs from {self.sizes[0]:.3g} to {self.sizes[-1]:.3g} mm, not to {size:.3g} mm"
             )
-        return np.array([np.interp(size, self.sizes, row) for row in self.effective])
+        return intensity_between(self.sizes, self.effective, size)[:, 0]

@@ -29,6 +29,7 @@ TABLES = (
     "gaskets",
     "fluids",
     "drills",
+    "taps",
     "threadlockers",
     "workshop",
     "assumptions",

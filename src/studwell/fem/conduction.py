@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from scipy.sparse import csc_matrix
 
 from studwell.errors import BadMesh, NotConverged
-from studwell.fem.edges import Amount
+from studwell.fem.edges import Amount, amounts_at
 from studwell.fem.factor import factorise
 from studwell.fem.radiation import radiation
 from studwell.fem.space import Space
@@ -124,7 +124,7 @@ def solve_conduction(
     for name, level in (temperatures or {}).items():
         nodes = space.boundary_nodes(name)
         where = space.nodes[nodes]
-        answer[nodes] = level(where[:, 0], where[:, 1]) if callable(level) else level
+        answer[nodes] = amounts_at(level, where, f"the temperature of {name!r}")
         free[nodes] = False
     system = system.tocsc()
     if radiating:

@@ -115,8 +115,21 @@ def scalar_matrix(edges: EdgeSet, amount: Amount, n_nodes: int) -> csc_matrix:
 
 
 def _amounts(edges: EdgeSet, amount: Amount) -> Floats:
-    value = amount(edges.points[..., 0], edges.points[..., 1]) if callable(amount) else amount
-    return np.broadcast_to(np.asarray(value, float), edges.shares.shape)
+    return amounts_at(amount, edges.points, "what a boundary is given")
+
+
+def amounts_at(amount: Amount | ArrayLike, points: Floats, what: str) -> Floats:
+    """Return an amount at points (..., 2) mm, (...).
+
+    what : of the message
+    raises ValueError : not finite, or no number: a text that looks like one is none
+    """
+    value = amount(points[..., 0], points[..., 1]) if callable(amount) else amount
+    array = np.asarray(value)
+    if array.dtype.kind not in "iuf" or not np.isfinite(array).all():
+        shown = repr(value) if array.ndim == 0 else f"an array of {array.dtype} with values that are not finite numbers"
+        raise ValueError(f"{what} is {shown}; allowed: finite numbers, or a function of r and z (mm) that returns such")
+    return np.broadcast_to(array.astype(float), points.shape[:-1])
 
 
 def _ways(edges: EdgeSet, direction: str | ArrayLike) -> Floats:

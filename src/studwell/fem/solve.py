@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from scipy.sparse import csr_matrix
 
 from studwell.errors import BadMesh, StudwellError
-from studwell.fem.edges import Amount
+from studwell.fem.edges import Amount, amounts_at
 from studwell.fem.elasticity import (
     averaged_nodal,
     elastic_matrix,
@@ -132,6 +132,7 @@ def solve_elastic(
     load = initial_strain_load(space, matrices, thermal_strain(space, expansion, change))
     applied = np.zeros(space.n_unknowns)
     for name, pressure in (pressures or {}).items():
+        amounts_at(pressure, space.edges(name).points, f"the pressure on {name!r}")
         applied -= space.traction_load(name, "normal", pressure)
     for name, pair in (tractions or {}).items():
         for direction, amount in zip(("r", "z"), pair, strict=True):
@@ -173,8 +174,7 @@ def _material_arrays(mesh: Mesh, materials: Mapping[str, Elastic]) -> tuple[Floa
 
 
 def _nodal(space: Space, amount: Temperature) -> Floats:
-    value = amount(space.nodes[:, 0], space.nodes[:, 1]) if callable(amount) else amount
-    return np.array(np.broadcast_to(np.asarray(value, float), space.n_nodes))
+    return np.array(amounts_at(amount, space.nodes, "a temperature change"))
 
 
 def _constraints(space: Space, supports: Mapping[str, Any]) -> tuple[dict[int, float], Ints]:
@@ -194,8 +194,7 @@ def _constraints(space: Space, supports: Mapping[str, Any]) -> tuple[dict[int, f
                 raise ValueError(
                     f"support {kind!r} of {name!r}; allowed: r, z, both, r uniform, z uniform, (r, mm), (z, mm)"
                 )
-            held = value(where[:, 0], where[:, 1]) if callable(value) else value
-            held = np.broadcast_to(np.asarray(held, float), len(nodes))
+            held = amounts_at(value, where, f"the support of {name!r}")
             for axis in (0, 1) if kind == "both" else (("r", "z").index(kind),):
                 for unknown, mm in zip((2 * nodes + axis).tolist(), held.tolist(), strict=True):
                     if abs(fixed.setdefault(unknown, mm) - mm) > 1e-9 * (abs(mm) + 1e-9):

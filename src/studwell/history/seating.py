@@ -19,6 +19,9 @@ from studwell.parts.fastener import property_class
 from studwell.parts.torsion import combined_stress
 from studwell.section.layout import Layout
 
+UNDER_NUT = "thread under the nut"
+"""The section's name for the free upper thread."""
+
 
 def named(stage: str, time: float, attempt: Callable[[], JointState]) -> JointState:
     """Return what an attempt finds; NotConverged names the stage and the time (s)."""
@@ -32,16 +35,39 @@ def _newton_metres(torque: float | None) -> str:
     return f"{(torque or 0.0) / 1000.0:.3g} N*m"
 
 
-def whole(setup: Setup, shear: float, tension: float, layout: Layout, doing: str) -> None:
-    """Raise Unknown if tension (N) and torsion (MPa) exceed the class's tensile strength: no state follows."""
+def breaks(setup: Setup, shear: float, tension: float, layout: Layout) -> bool:
+    """Return whether tension (N) and torsion (MPa) exceed the tensile strength of the stud's class."""
+    return float(combined_stress(tension / layout.stretch_area, shear)) > _tensile_strength(setup)
+
+
+def _driven_section(setup: Setup, layout: Layout) -> str:
+    """The weakest section between what drives a stud and the boss. No nut is on it yet: two locked together, or a driver."""
+    if layout.stretch_name != UNDER_NUT:
+        return layout.stretch_name
     stud = setup.stud
-    strength = property_class(stud.property_class, stud.nut_thread.nominal_diameter).ultimate_strength
-    stress = float(combined_stress(tension / layout.stretch_area, shear))
-    if stress > strength:
-        raise Unknown(
-            f"the stud breaks on {doing}: {stress:.0f} MPa of tension and torsion in the {layout.stretch_name}, more than "
-            f"the {strength:.0f} MPa of class {stud.property_class}; there is no state after it"
-        )
+    alike = (
+        stud.thread.nominal_diameter == stud.nut_thread.nominal_diameter and stud.thread.pitch == stud.nut_thread.pitch
+    )
+    spared = (
+        "the thread at the boss's mouth is as thin, however it is held" if alike else "a driver on the shank spares it"
+    )
+    return f"upper thread, below the two nuts locked on it that drive it ({spared}),"
+
+
+def broken(setup: Setup, layout: Layout, doing: str, section: str | None = None) -> Unknown:
+    """Return the error of a stud that breaks: no state follows.
+
+    doing : what breaks it, and where on the way;  section: where it breaks, None: in its weakest free length
+    """
+    return Unknown(
+        f"the stud breaks on {doing}: tension and torsion in the {section or layout.stretch_name} reach the "
+        f"{_tensile_strength(setup):.0f} MPa of class {setup.stud.property_class}; there is no state after it"
+    )
+
+
+def _tensile_strength(setup: Setup) -> float:
+    stud = setup.stud
+    return property_class(stud.property_class, stud.nut_thread.nominal_diameter).ultimate_strength
 
 
 def seat_stud(
@@ -62,13 +88,10 @@ def seat_stud(
     driven = None
     approach = wind_up = wedge = pressure = 0.0
     if seating.torque:
-        whole(
-            setup,
-            torques.torsion(float(seating.torque)),
-            0.0,
-            layout,
-            f"driving it with {_newton_metres(seating.torque)}",
-        )
+        if breaks(setup, torques.torsion(float(seating.torque)), 0.0, layout):
+            raise broken(
+                setup, layout, f"driving it with {_newton_metres(seating.torque)}", _driven_section(setup, layout)
+            )
         coefficients = torques.seating_coefficients(joint)
         driven = named(
             "seat",

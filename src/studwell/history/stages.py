@@ -15,10 +15,11 @@ from studwell.history.flow import flow_warnings, with_zones
 from studwell.history.heat import HeatModel
 from studwell.history.pocket import filled_pocket, liquid_warnings, with_liquid
 from studwell.history.result import HistoryResult
-from studwell.history.seating import named, seat_stud, whole
+from studwell.history.seating import breaks, broken, named, seat_stud
 from studwell.history.settling import settlement_of
 from studwell.history.torques import Torques, torques_of
 from studwell.joint.bodies import SectionBody
+from studwell.joint.flank_law import ThreadFlanks
 from studwell.joint.flow_zones import flowing_bodies
 from studwell.joint.flowing import FlowingBodies, kept
 from studwell.joint.forces import forces_of
@@ -28,10 +29,16 @@ from studwell.joint.solve import Control, PreparedSteps, solve_state
 from studwell.joint.state import Heat, JointState, shank_tension, start_state
 from studwell.section.layout import Layout
 from studwell.section.seat import Seat
+from studwell.units import as_text
 
 Array = np.ndarray
 
+PRESSED = 1e-6
+"""mm past the first touch: rounding then leaves no flank open where the search for the first pull starts."""
+
 TIGHTENING_STEPS = 10
+BREAKING_WITHIN = 2e-3
+"""Share of the torque to which the one that breaks a stud is found."""
 AT_THE_HOLE = ("boss thread", "insert thread", "tip", "seat", "pocket")
 """Interfaces that a stud meets before anything is put over it."""
 
@@ -271,34 +278,66 @@ def _tighten(
     coefficients, target = torques.tightening_control(joint)
     states: list[JointState] = []
     state = seated
-    # the nut run down by hand until it touches: where the search for the first state starts
-    reach = float(seated.shifts[joint.body_index("stud")]) + layout.nut_lift
-    state = replace(state, travels={**state.travels, "nut": max(reach, 0.0)})
-    for step in range(1, TIGHTENING_STEPS + 1):
-        share = step / TIGHTENING_STEPS
+    # the nut run down by hand until it has pulled the stud's teeth against the boss's: where the search starts
+    stud, play = joint.body_index("stud"), thread_play(joint, seated)
+    pressed = PRESSED if play else 0.0
+    shifts = seated.shifts.copy()
+    shifts[stud] += play + pressed
+    reach = float(shifts[stud]) + layout.nut_lift + pressed
+    state = replace(state, shifts=shifts, travels={**state.travels, "nut": max(reach, 0.0)})
+
+    def tightened(before: JointState, share: float) -> tuple[JointState, bool]:
+        """The nut on at a share of what is asked for, and whether the stud has broken by then."""
         shear = torques.shear_while_tightening(share)
-        before = turned(joint, state, "nut thread")
-        state = named(
+        control = Control("nut", coefficients, target * share)
+        start = turned(joint, before, "nut thread")
+        found = named(
             f"tighten, {100 * share:.0f} %",
             0.0,
-            lambda: solver(
-                joint,
-                before,  # noqa: B023
-                before.heat,  # noqa: B023
-                control=Control("nut", coefficients, target * share),  # noqa: B023
-                shear=shear,  # noqa: B023
-                absent=frozenset(),
-            ),
+            lambda: solver(joint, start, start.heat, control=control, shear=shear, absent=frozenset()),
         )
-        whole(
-            setup,
-            shear,
-            shank_tension(joint, state),
-            layout,
-            f"tightening, at {100 * share:.0f} % of what is asked for",
-        )
-        states.append(state)
+        return found, breaks(setup, shear, shank_tension(joint, found), layout)
+
+    def is_broken_at(before: JointState, share: float) -> bool:
+        return tightened(before, share)[1]
+
+    done = 0.0
+    for step in range(1, TIGHTENING_STEPS + 1):
+        share = step / TIGHTENING_STEPS
+        after, is_broken = tightened(state, share)
+        if is_broken:
+            where = _breaking_share(partial(is_broken_at, state), done, share)
+            kind = "force" if torques.by_preload else "torque"
+            reached, asked = (as_text(target * part, kind, digits=3) for part in (where, 1.0))
+            raise broken(setup, layout, f"tightening, at {reached} of the {asked} that is asked for")
+        states.append(after)
+        state, done = after, share
     return states
+
+
+def thread_play(joint: ReducedJoint, seated: JointState) -> float:
+    """Return how far a pull lifts the stud, mm, before the carrying flanks of its boss thread meet; 0 without play."""
+    law = joint.interface("boss thread").law
+    if not isinstance(law, ThreadFlanks):
+        return 0.0
+    ports = np.arange(joint.n_ports)[joint.slices["boss thread"]][: law.carrying]
+    closing = -joint.rigid[ports, joint.body_index("stud")]
+    meets = closing > 0.0
+    if not meets.any():
+        return 0.0
+    return max(0.0, float((seated.openings[ports][meets] / closing[meets]).min()))
+
+
+def _breaking_share(is_broken: Callable[[float], bool], whole: float, share: float) -> float:
+    """Return the share of the target, between one at which the stud is whole and one at which it is not, where it breaks."""
+    low, high = whole, share
+    while high - low > BREAKING_WITHIN * high:
+        middle = 0.5 * (low + high)
+        try:
+            low, high = (low, middle) if is_broken(middle) else (middle, high)
+        except NotConverged:
+            high = middle
+    return high
 
 
 def _step(

@@ -23,6 +23,7 @@ from studwell.section.groove import Teeth
 from studwell.section.insert import InsertShape, insert_mesh
 from studwell.section.layout import Layout
 from studwell.section.lines import Array
+from studwell.section.mesh_size import check_sizes
 from studwell.section.nut import nut_mesh
 from studwell.section.pocket import WET, wet_boss, wet_stud
 from studwell.section.ring import ring_mesh
@@ -71,6 +72,7 @@ def section_bodies(setup: Setup, layout: Layout, node_names: tuple[str, ...]) ->
     node_names : temperature nodes in the order of the history
     raises BadMesh, ValueError : dimensions that no mesh fits
     """
+    check_sizes(setup, layout)
     bodies = [_boss(setup, layout, node_names), _stud(setup, layout, node_names)]
     if layout.insert is not None:
         bodies.append(_insert(setup, layout, layout.insert, node_names))

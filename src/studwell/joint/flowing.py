@@ -88,6 +88,9 @@ class FlowingBodies:
             plastic={name: float(one.plastic_strain[worst[name]]) for name, one in points.items()},
             where={name: zone.where[worst[name]] for name, zone in self.zones.items()},
             added_stress=added,
+            rim={
+                name: float(one.plastic_strain[self.zones[name].rim].max(initial=0.0)) for name, one in points.items()
+            },
             iterations=iterations,
         )
 

@@ -106,9 +106,14 @@ class FullJoint:
         gain = 0.0
         for iteration in range(1, most_iterations + 1):
             tangent = self._fitting(step, slopes, renew=gain > LEAST_GAIN)
-            change = step.change(tangent.factor.solve, tangent.border, tangent.scale, errors, u, y)
+            try:
+                change = step.change(tangent.factor.solve, tangent.border, tangent.scale, errors, u, y)
+            except np.linalg.LinAlgError as problem:  # a screw that moves nothing
+                record = SolveRecord(iteration, size, tuple(residuals), halvings)
+                raise NotConverged(record, f"singular system{record.words}") from problem
             if not all(np.all(np.isfinite(part)) for part in change):
-                raise NotConverged(SolveRecord(iteration, size, tuple(residuals), halvings), "not finite")
+                record = SolveRecord(iteration, size, tuple(residuals), halvings)
+                raise NotConverged(record, f"not finite{record.words}")
             fraction = 1.0
             trial = (u + change[0], f + change[1], y + change[2])
             new = step.residual(*trial)
@@ -125,7 +130,8 @@ class FullJoint:
             if size <= TOLERANCE * reach * 10.0 + self.whole.noise * min(1.0, float(np.max(np.abs(u)))):
                 break
         else:
-            raise NotConverged(SolveRecord(most_iterations, size, tuple(residuals), halvings), "too many iterations")
+            record = SolveRecord(most_iterations, size, tuple(residuals), halvings)
+            raise NotConverged(record, f"too many iterations{record.words}")
         record = SolveRecord(iteration, size, tuple(residuals), halvings)
         return step.state(u, f, y, record, self.factorisations - count)
 

@@ -151,7 +151,10 @@ def zone_warnings(zone: InelasticZone, material: Inelastic, points: PointState, 
     warnings = [f"{name}: {text}" for text in range_warnings(material, temperatures)]
     strain, creep = points.plastic_strain, points.creep_strain
     if strain[zone.rim].any():
-        warnings.append(f"{name}: yielding reaches the edge of the zone that may yield; take a larger zone")
+        warnings.append(
+            f"{name}: yielding reaches the edge of the zone that may yield; beyond it nothing yields, whatever it carries, so "
+            'that stresses there and under the floor are not to be trusted: take a larger zone, or zone = "boss"'
+        )
     if creep[zone.rim].max(initial=0.0) > EDGE_CREEP * creep.max(initial=0.0):
         warnings.append(
             f"{name}: creep at the zone's edge is {creep[zone.rim].max() / creep.max():.2g} of its largest, "

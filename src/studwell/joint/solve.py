@@ -19,6 +19,10 @@ Array = np.ndarray
 TOLERANCE = 1e-11
 """Largest residual that counts as solved, times the largest force in play."""
 
+ROUNDING = 8.0 * float(np.finfo(float).eps)
+"""Residual that rounding alone leaves, times the largest sum of terms in it. A loose stud that is turned back carries nothing,
+yet its balance is the difference of large numbers (thread stiffness times travel): no step makes it smaller than this."""
+
 
 @dataclass(frozen=True)
 class Control:
@@ -229,6 +233,21 @@ def advance(
             jacobian[row, -1] += scale * d_stretch
         return residual, jacobian, opening
 
+    def rounding(y: Array) -> float:
+        size = np.abs(y)
+        terms = np.abs(balance) @ size + np.abs(balance_at_rest)
+        pressed = np.abs(weighted) @ size + system.contact_weight * np.abs(opening_at_rest[system.contact])
+        return ROUNDING * max(float(terms.max(initial=0.0)), float(pressed.max(initial=0.0)))
+
+    def unsolved(problem: str) -> NotConverged:
+        rows_of = [(joint.interfaces[i].name, part) for i, part in system.parts]
+        rows_of.append(("the balance of the bodies", slice(nq, nq + n_float)))
+        rows_of.append(("what the screw must reach" if control_row is not None else "", slice(nq + n_float, None)))
+        at = int(np.argmax(np.abs(residual)))
+        where = next((name for name, part in rows_of if at in range(n_free)[part]), "")
+        record = SolveRecord(iteration, worst, tuple(residuals), halvings, where)
+        return NotConverged(record, f"{problem}{record.words}")
+
     residuals: list[float] = []
     halvings = 0
     residual, jacobian, opening = evaluate(y)
@@ -236,17 +255,15 @@ def advance(
     iteration = 0
     solved = guess is not None and worst <= 10.0 * TOLERANCE * max(1.0, float(np.abs(y[:nq]).max(initial=0.0)))
     while not solved:
+        if iteration == most_iterations:
+            raise unsolved("too many iterations")
         iteration += 1
-        if iteration > most_iterations:
-            raise NotConverged(SolveRecord(most_iterations, worst, tuple(residuals), halvings), "too many iterations")
         try:
             step = np.linalg.solve(jacobian, -residual)
         except np.linalg.LinAlgError as problem:
-            raise NotConverged(
-                SolveRecord(iteration, worst, tuple(residuals), halvings), "singular system"
-            ) from problem
+            raise unsolved("singular system") from problem
         if not np.all(np.isfinite(step)):
-            raise NotConverged(SolveRecord(iteration, worst, tuple(residuals), halvings), "not finite")
+            raise unsolved("not finite")
         candidate = y + step
         residual, jacobian, opening = evaluate(candidate)
         found = float(np.abs(residual).max(initial=0.0))
@@ -259,10 +276,10 @@ def advance(
                 candidate = y + fraction * step
                 residual, jacobian, opening = evaluate(candidate)
                 found = float(np.abs(residual).max(initial=0.0))
-        y, worst = candidate, found
+        falls, y, worst = found < worst, candidate, found
         residuals.append(worst)
         reach = max(1.0, float(np.abs(y[:nq]).max(initial=0.0)), abs(control.target) if control else 0.0)
-        solved = worst <= 10.0 * TOLERANCE * reach
+        solved = worst <= 10.0 * TOLERANCE * reach or (not falls and worst <= rounding(y))
 
     unknown[free] = y
     forces = np.zeros(joint.n_ports)

@@ -13,6 +13,9 @@ from studwell.joint.reduced import ReducedJoint
 
 Array = np.ndarray
 
+LAST_SHOWN = 3
+"""Residuals that the message on a state that was not found names."""
+
 
 @dataclass(frozen=True)
 class Heat:
@@ -51,6 +54,7 @@ class Flow:
     strain       : (P, 4) inelastic strain;  elements: (Z,) of the zone, numbers in the body's mesh
     plastic      : largest accumulated equivalent plastic strain;  where: (2,) mm, its point
     added_stress : place of the body's stress maps -> (places, 4) MPa to add to what port forces make
+    rim          : largest accumulated equivalent plastic strain at the zone's edge to the elastic rest; 0 without a rest
     iterations   : of the step that led here
     effects      : of the strain, where it is known already; empty where only what is above is kept
     """
@@ -61,18 +65,30 @@ class Flow:
     plastic: Mapping[str, float]
     where: Mapping[str, Array] = field(repr=False)
     added_stress: Mapping[str, Mapping[str, Array]] = field(repr=False)
+    rim: Mapping[str, float] = field(default_factory=dict)
     iterations: int = 0
     effects: Mapping[str, StrainEffect] = field(default_factory=dict, repr=False)
 
 
 @dataclass(frozen=True)
 class SolveRecord:
-    """How one state was found: iterations, final residual (N), and the residual after each iteration."""
+    """How one state was found: iterations, final residual (N), and the residual after each iteration.
+
+    where : what the final residual belongs to where no state was found: an interface, a balance; "": not told
+    """
 
     iterations: int
     residual: float
     residuals: tuple[float, ...]
     halvings: int = 0
+    where: str = ""
+
+    @property
+    def words(self) -> str:
+        """What is left after how many steps, and where: the end of a message on a state that was not found."""
+        last = ", ".join(f"{value:.2g}" for value in self.residuals[-LAST_SHOWN:])
+        at = f" at {self.where}" if self.where else ""
+        return f" ({self.iterations} iterations; {self.residual:.2g} N is left{at}{f'; last {last} N' if last else ''})"
 
 
 @dataclass(frozen=True)

@@ -117,8 +117,13 @@ class StepEquations:
         """Displacements, port forces and scalars of the state before."""
         u = np.zeros(self.whole.unknowns)
         if isinstance(self.before, FullState) and self.before.displacements:
-            for system, part, old in zip(self.whole.systems, self.whole.parts, self.before.displacements, strict=True):
+            parts = zip(
+                self.whole.systems, self.whole.parts, self.before.displacements, self.before.shifts, strict=True
+            )
+            for system, part, old, shift in parts:
                 u[part] = old[system.kept]
+                if system.spec.floating:  # a body that was moved by hand since
+                    u[part] += np.where(system.kept % 2 == 1, shift - system.grip @ old, 0.0)
         else:
             for index, part in enumerate(self.whole.parts):
                 system = self.whole.systems[index]

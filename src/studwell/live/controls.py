@@ -50,6 +50,7 @@ class Control:
     options   : of a choice; start: one of them
     remesh    : True if a joint must be condensed for a new value: seconds, not milliseconds
     applies   : False if it moves nothing in this setup; note: why, or what else to know
+    known     : False where there is nothing that stands in its place: no number is shown
     """
 
     name: str
@@ -65,6 +66,7 @@ class Control:
     remesh: bool = False
     applies: bool = True
     note: str = ""
+    known: bool = True
 
     def problem(self, value: float | str) -> str:
         """Return why a value is refused, "" if it is not."""
@@ -361,6 +363,7 @@ def _heat(setup: Setup) -> Iterator[Control]:
             1.0,
             applies=not group.problem,
             note=note,
+            known=bool(group.nodes),
         )
 
 

@@ -42,6 +42,7 @@ from studwell.strength.moments import MOMENTS, named_moments
 from studwell.strength.recovery import SpaceCache, recover
 from studwell.study.compare import built_joint, solve_setup
 from studwell.study.results import SetupResult
+from studwell.units import in_both
 
 Progress = Callable[[float, str], None]
 """Called with a share of 1 and what is being done."""
@@ -362,7 +363,8 @@ class Engine:
         if scale is None:
             scale = colour_scale(values if view == "section" else principal["boss"])
         when = timeline.when(index)
-        corner: Any = result.value("floor_stress_max") if moment == "worst" else None
+        worst = result.outcomes["floor_stress_max"]
+        corner: Any = worst.value if worst.index == index else None
         return Picture(
             png=drawn(where, values, scale),
             extent=where.extent,
@@ -372,5 +374,5 @@ class Engine:
             outlines=where.outlines,
             moment=moment,
             when=when,
-            told=told_of(built, principal, corner, when, self.case.units),
+            told=in_both(lambda units: told_of(built, principal, corner, when, units)),
         )

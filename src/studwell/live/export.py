@@ -63,10 +63,10 @@ def report_file(case: Case, refinement: float) -> Taken:
     from studwell.case.fingerprint import inputs_sha256
     from studwell.show.report import report_text
     from studwell.store.summary import libraries
-    from studwell.study.findings import findings
+    from studwell.study.findings import findings_in_both
 
     comparison = solved(case, refinement)
-    text = report_text(comparison, findings(comparison), libraries(), inputs_sha256(case))
+    text = report_text(comparison, findings_in_both(comparison), libraries(), inputs_sha256(case))
     return Taken(f"{_stem(case)}-report.html", MEDIA["html"], text.encode())
 
 

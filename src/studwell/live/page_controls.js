@@ -33,19 +33,25 @@ function slider(control, value, moved, touched) {
     type: "number", class: "exact", step: "any", "aria-label": `${heading(control)}, exact${control.unit ? ` in ${control.unit}` : ""}`,
     disabled: !control.applies,
   });
-  const told = make("p", { class: "note refused", hidden: true });
+  const told = make("p", { class: "note refused", role: "alert", hidden: true });
+  let taken = value; // where the control stands: what a refused number gives way to
   const show = (number) => {
+    if (number !== taken) told.hidden = true;
+    taken = number;
     range.value = number;
     range.setAttribute("aria-valuetext", withUnit(control, number));
     if (document.activeElement !== exact) exact.value = shown(control, number);
+  };
+  const stand = (number) => {
+    taken = number;
+    range.setAttribute("aria-valuetext", withUnit(control, number));
     told.hidden = true;
   };
   const send = control.remesh ? later(SETTLE, moved) : moved;
   range.addEventListener("input", () => {
     const number = Number(range.value);
-    range.setAttribute("aria-valuetext", withUnit(control, number));
+    stand(number);
     exact.value = shown(control, number);
-    told.hidden = true;
     touched(control.name);
     send(control.name, number);
   });
@@ -55,23 +61,23 @@ function slider(control, value, moved, touched) {
     if (exact.value.trim() === "" || !Number.isFinite(number) || number < control.low - slack || number > control.high + slack) {
       const ends = [control.low, control.high].map((end) => withUnit(control, end));
       if (control.scale < 0) ends.reverse();
-      setText(told, `not taken; allowed: ${ends[0]} to ${ends[1]}`);
+      setText(told, `${exact.value.trim() || "no number"}: not taken; allowed: ${ends[0]} to ${ends[1]}`);
       told.hidden = false;
+      exact.value = shown(control, taken);
       return;
     }
     const kept = Math.min(Math.max(number, control.low), control.high);
     range.value = kept;
-    range.setAttribute("aria-valuetext", withUnit(control, kept));
-    told.hidden = true;
+    stand(kept);
     send.cancel?.();
     moved(control.name, kept);
   });
   show(value);
   const box = make(
     "div", { class: "control", "data-off": control.applies ? null : "yes" },
-    make("label", { for: id }, heading(control)),
-    make("span", { class: "figure" }, exact, make("span", { class: "unit" }, control.unit)),
-    range, words, told,
+    control.known ? make("label", { for: id }, heading(control)) : make("span", { class: "label" }, heading(control)),
+    control.known ? make("span", { class: "figure" }, exact, make("span", { class: "unit" }, control.unit)) : null,
+    control.known ? range : null, words, told,
   );
   const busy = () => document.activeElement === range || document.activeElement === exact;
   return { box, show, busy, drop: () => send.cancel?.() };

@@ -17,6 +17,7 @@ from studwell.live.page_words import change_words, control_words, picture_words,
 from studwell.live.picture import VIEWS, Picture, Scale
 from studwell.live.reading import Reading
 from studwell.live.state import LiveState, link_text, start_state
+from studwell.show.both_units import in_system
 from studwell.strength.moments import MOMENTS
 
 if TYPE_CHECKING:
@@ -180,7 +181,7 @@ class Tab:
             self.state = change()
         except StudwellError as problem:
             self._answered = self.count
-            self.send({"kind": "problem", "count": self.count, "text": problem.line, **self._chosen()})
+            self.send({"kind": "problem", "count": self.count, "text": self._said(problem.line), **self._chosen()})
             return
         self._work()
 
@@ -201,7 +202,9 @@ class Tab:
                 found = await loop.run_in_executor(bench.solvers, self._read, state, self.moment, self.view, self.held)
             except StudwellError as problem:
                 self._answered, self.last = count, None
-                self.send({"kind": "unsolved", "count": count, "text": problem.line, "link": link_text(state)})
+                self.send(
+                    {"kind": "unsolved", "count": count, "text": self._said(problem.line), "link": link_text(state)}
+                )
                 continue
             except Exception as problem:  # a fault of ours: said in the page, the server goes on
                 self._answered, self.last = count, None
@@ -232,7 +235,7 @@ class Tab:
                 return
             except Exception as problem:
                 text = problem.line if isinstance(problem, StudwellError) else f"{type(problem).__name__}: {problem}"
-                told = f"A pinned state of this link has no solution ({text}). It is left out."
+                told = f"A pinned state of this link has no solution ({self._said(text)}). It is left out."
                 del self.waiting[0]
                 self.send({"kind": "problem", "count": self.count, "text": told, "aside": True})
             else:
@@ -282,7 +285,14 @@ class Tab:
             except StudwellError as problem:
                 if state == self.state:
                     self.last = None
-                    self.send({"kind": "unsolved", "count": self.count, "text": problem.line, "link": link_text(state)})
+                    self.send(
+                        {
+                            "kind": "unsolved",
+                            "count": self.count,
+                            "text": self._said(problem.line),
+                            "link": link_text(state),
+                        }
+                    )
                     return
             except Exception as problem:  # a fault of ours: said in the page, the server goes on
                 text = f"an error that should not happen, {type(problem).__name__}: {problem}"
@@ -297,6 +307,10 @@ class Tab:
         if not self.closed and not self.bench.engine.is_ready(self.state):
             told = {"share": round(float(share), 3), "text": words}
             self.send({"kind": "progress", "count": self.count, "link": link_text(self.state), **told})
+
+    def _said(self, text: str) -> str:
+        """What went wrong, in the units shown."""
+        return in_system(text, self.units, self.bench.names)
 
     def _chosen(self) -> dict[str, Any]:
         shown = self.controls()

@@ -15,6 +15,7 @@ from studwell.live.picture import Picture
 from studwell.live.reading import Reading
 from studwell.show.both_units import in_system
 from studwell.show.page_content import quantity_text
+from studwell.study.finding import margin_words
 from studwell.units import in_unit, label
 
 KIND_OF_UNIT = {"turn": "turn", "N*m": "torque", "kN": "force", "mm": "length", "degC": "temperature"}
@@ -32,34 +33,37 @@ KEY_OUTCOMES = (
 """Figures that stand in the verdict's band."""
 
 
+def key_outcomes(reading: Reading) -> list[tuple[str, str]]:
+    """Return KEY_OUTCOMES, with the force on the seat in the place of the tip's where the stud stands on another seat."""
+    force = reading.outcomes.get("seat_force_max", (None,))[0]
+    if reading.by_tip or force is None or force <= 1.0:
+        return list(KEY_OUTCOMES)
+    seated = ("seat_force_max", f"force on the {reading.seat}, most")
+    return [seated if name == "tip_force_max" else (name, words) for name, words in KEY_OUTCOMES]
+
+
 def verdict_word(reading: Reading) -> str:
     """Return 'safe', 'fails' or 'unknown'; unknown: nothing known fails, something is not known."""
     return "unknown" if reading.safe is None else "safe" if reading.safe else "fails"
 
 
-def margin_words(value: float | None) -> tuple[str, str]:
+def margin_state(value: float | None) -> tuple[str, str]:
     """Return a margin's state (holds, fails, unknown) and its number as text."""
-    if value is None:
-        return "unknown", "unknown"
-    if math.isinf(value):
-        return "fails", "unbounded"
-    shown = "0.00" if abs(value) < 0.005 else f"{value:.2f}"
-    if value < 1.0 and shown == "1.00":  # what holds must not read like the limit
-        shown = f"{math.floor(1000.0 * value) / 1000.0:.3f}"
-    return ("fails" if value >= 1.0 else "holds"), shown
+    state = "unknown" if value is None else "fails" if value >= 1.0 else "holds"
+    return state, margin_words(value)
 
 
-def verdict_sentence(reading: Reading) -> str:
-    """Return the verdict in one or two sentences."""
+def verdict_sentence(reading: Reading, units: str = "metric") -> str:
+    """Return the verdict in a few sentences; units: those shown."""
     damage = {mode: row for mode, row in reading.margins.items() if row[1] == "damage"}
     failing = [mode for mode, row in damage.items() if row[0] is not None and row[0] >= 1.0]
     unknown = [mode for mode, row in damage.items() if row[0] is None]
     said = []
     if failing:
-        told = [f"{mode} ({margin_words(reading.margins[mode][0])[1]})" for mode in failing]
+        told = [f"{mode} ({margin_words(reading.margins[mode][0])})" for mode in failing]
         said.append(f"Fails: {_listed(told)}; 1 is the limit.")
     elif reading.governing is not None:
-        nearest = margin_words(reading.margins[reading.governing][0])[1]
+        nearest = margin_words(reading.margins[reading.governing][0])
         most = f"nearest is {reading.governing} at {nearest} of its limit."
         said.append(f"No known damage limit is reached in this model; {most}")
     else:
@@ -67,6 +71,7 @@ def verdict_sentence(reading: Reading) -> str:
     missed = misses(reading)
     if missed:
         said.append(f"Does not work as meant: {_listed(missed)}.")
+    said += [in_system(text, units) for text in reading.beside]
     if unknown:
         said.append(f"Not known: {_listed(unknown)}.")
     doubtful = [mode for mode, row in reading.margins.items() if row[1] != "damage" and row[0] is None]
@@ -78,7 +83,7 @@ def verdict_sentence(reading: Reading) -> str:
 def misses(reading: Reading) -> list[str]:
     """Return the function margins that fail, each with its number."""
     return [
-        f"{mode} ({margin_words(value)[1]})"
+        f"{mode} ({margin_words(value)})"
         for mode, (value, kind, _) in reading.margins.items()
         if kind != "damage" and value is not None and value >= 1.0
     ]
@@ -87,7 +92,7 @@ def misses(reading: Reading) -> list[str]:
 def nearest_words(reading: Reading) -> str:
     """Return what stands beside the verdict's word: the margin that governs and how many are not known."""
     governs = reading.governing
-    said = f"{governs} {margin_words(reading.margins[governs][0])[1]}" if governs else "no damage margin is known"
+    said = f"{governs} {margin_words(reading.margins[governs][0])}" if governs else "no damage margin is known"
     unknown = sum(value is None for value, kind, _ in reading.margins.values() if kind == "damage")
     return f"{said}; {unknown} not known" if unknown and governs else said
 
@@ -99,7 +104,7 @@ def reading_words(reading: Reading, units: str, names: re.Pattern[str] | None = 
     """
     margins = []
     for mode, (value, kind, reason) in reading.margins.items():
-        state, text = margin_words(value)
+        state, text = margin_state(value)
         share = None if value is None else min(max(value, 0.0) / FULL_BAR, 1.0)
         margins.append(
             {
@@ -126,12 +131,12 @@ def reading_words(reading: Reading, units: str, names: re.Pattern[str] | None = 
     by_key = {row["key"]: row for row in outcomes}
     key = [
         {"name": words, "text": by_key[name]["text"], "known": by_key[name]["known"]}
-        for name, words in KEY_OUTCOMES
+        for name, words in key_outcomes(reading)
         if name in by_key
     ]
     return {
         "word": verdict_word(reading),
-        "sentence": verdict_sentence(reading),
+        "sentence": verdict_sentence(reading, units),
         "nearest": nearest_words(reading),
         "misses": f"not as meant: {_listed(misses(reading))}" if misses(reading) else "",
         "key": key,
@@ -200,6 +205,7 @@ def control_words(controls: Sequence[Control], units: str) -> list[dict[str, Any
             "remesh": control.remesh,
             "applies": control.applies,
             "note": control.note,
+            "known": control.known,
             **_shown(control, units),
         }
         for control in controls

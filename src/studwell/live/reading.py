@@ -9,8 +9,9 @@ import numpy as np
 from studwell.case.records import Case
 from studwell.live.state import LiveState
 from studwell.strength.outcomes import tip_gaps
-from studwell.study.findings import findings
+from studwell.study.findings import beside_the_verdict, findings_in_both
 from studwell.study.results import Comparison, SetupResult
+from studwell.units import InBoth
 
 Array = np.ndarray
 
@@ -28,7 +29,8 @@ class Reading:
     outcomes  : name -> (value or None if unknown, unit, when, reason)
     margins   : mode -> (load over capacity, inf unbounded, None unknown; "damage" or "function"; reason), those that apply
     governing : mode of the largest known damage margin;  safe: None if nothing known fails and something is unknown
-    seat      : what stopped the driven stud, in plain words
+    seat      : what stopped the driven stud, in plain words;  by_tip: whether the tip itself bears there
+    beside    : what belongs beside the verdict though no margin is named after it, in words
     notes     : what it shows and cautions of the model, in words
     residual  : largest force out of balance over the largest force
     seconds   : that solving took
@@ -46,6 +48,8 @@ class Reading:
     governing: str | None
     safe: bool | None
     seat: str
+    by_tip: bool
+    beside: tuple[str, ...]
     notes: tuple[str, ...]
     residual: float
     seconds: float
@@ -56,17 +60,20 @@ LEFT_OUT = ("repair",)
 
 
 def findings_of(case: Case, result: SetupResult) -> list[str]:
-    """Return what a solved state shows in plain words, in the case's units: the findings of a study of it alone, unnamed."""
+    """Return what a solved state shows in plain words, in both systems: the findings of a study of it alone, unnamed."""
     alone = Comparison(case, (result,), (), 1.0, result.seconds)
-    said = []
-    for item in findings(alone):
-        text = item.text.replace(f" ({result.name})", "").removeprefix(f"{result.name}: ")
-        text = text.replace(f"{result.name}, the setup nearest to cracking at once: ", "").replace(
-            f"{result.name} ", ""
-        )
-        if item.kind not in LEFT_OUT:
-            said.append(text[:1].upper() + text[1:])
-    return said
+    return [
+        InBoth(_unnamed(item.text, result.name), _unnamed(item.inch or item.text, result.name))
+        for item in findings_in_both(alone)
+        if item.kind not in LEFT_OUT
+    ]
+
+
+def _unnamed(text: str, name: str) -> str:
+    """A finding about the only setup there is, without its name."""
+    text = text.replace(f" ({name})", "").removeprefix(f"{name}: ")
+    text = text.replace(f"{name}, the setup nearest to cracking at once: ", "").replace(f"{name} ", "")
+    return text[:1].upper() + text[1:]
 
 
 def reading_of(state: LiveState, case: Case, result: SetupResult, seconds: float) -> Reading:
@@ -112,6 +119,8 @@ def reading_of(state: LiveState, case: Case, result: SetupResult, seconds: float
         governing=result.verdict.governing,
         safe=result.verdict.safe,
         seat="liquid under the tip" if on_liquid else history.seat.name,
+        by_tip=history.seat.by_tip,
+        beside=tuple(map(InBoth, *(beside_the_verdict(result, units) for units in ("metric", "inch")))),
         notes=tuple(notes),
         residual=result.equilibrium_residual,
         seconds=seconds,

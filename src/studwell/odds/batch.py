@@ -7,11 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from studwell.joint.laws import HistoryCurveLaw, LinearCompliance, UnilateralContact
+from studwell.joint.laws import CurveLaw, HistoryCurveLaw, LinearCompliance, UnilateralContact
 from studwell.joint.reduced import ReducedJoint
 from studwell.joint.state import JointState
 from studwell.joint.step_system import LOOSE_STIFFNESS
-from studwell.odds.many import Curve, Given, ManyHeat, ManyStates, Turned, curve_at, law_of, wide
+from studwell.odds.many import Curve, Given, ManyHeat, ManyStates, Turned, curve_at, in_shares, law_of, wide
+from studwell.odds.springs import ManySprings
 
 Array = np.ndarray
 
@@ -188,11 +189,13 @@ class Moment:
         travels: Mapping[str, Array] | None = None,
         guess: Array | None = None,
         outside: Array | float = 1.0,
+        springs: ManySprings | None = None,
     ) -> ManyStates:
         """Find the states that follow others; samples that do not converge come back with `solved` False.
 
         turned : the screw that is turned, as at the making;  shear (S,) MPa;  travels: name -> (S,) mm to impose
         guess  : (unknowns, S) where the iteration starts; None: the nominal sample;  outside: times the moment's load
+        springs: laws of the spring washers, where samples have their own
 
         Source: semismooth Newton / primal-dual active set, Hintermueller, Ito & Kunisch (2002), with the nominal sample's
         factor for each set of closed pairs, corrected exactly for own slopes (Woodbury) and by iteration for own moduli.
@@ -216,11 +219,8 @@ class Moment:
             before.stretch,
             wide(np.array([outside]).reshape(-1), count),
             tuple(before.memory[index] for index, _, _ in self.curves),
-            *(
-                (np.zeros((0, count)), np.zeros(count))
-                if turned is None
-                else (turned.amounts / turned.amounts.sum(axis=0), turned.target / turned.amounts.sum(axis=0))
-            ),
+            tuple(springs if springs and isinstance(law, CurveLaw) else law for _, law, _ in self.curves),
+            *in_shares(turned, count),
         )
         self.basis = None if turned is None else turned.basis[:, self.ports]
         unknown = np.array(np.broadcast_to(self.start() if guess is None else guess, (self.size, count)))
@@ -268,7 +268,7 @@ class Moment:
                     part = self._residual(candidate[:, bad], here.among(bad))
                     residual[:, bad], closed[:, bad], slopes[:, bad], openings[:, bad] = part
             y = candidate
-        return self._states(before, found, opening, travels, wide(shear, count), done & before.solved)
+        return self._states(before, found, opening, travels, given, done & before.solved)
 
     def _residual(self, y: Array, given: Given) -> tuple[Array, Array, Array, Array]:
         """Residuals (unknowns, S) N, closed pairs (contacts, S), slopes of own rows (own, S), openings (ports, S)."""
@@ -284,7 +284,7 @@ class Moment:
         residual[self.contact] = np.where(closed, gaps, pushes)
         slopes = np.empty((len(self.own), y.shape[1]))
         at = 0
-        for (_, law, part), memory in zip(self.curves, given.memory, strict=True):
+        for (_, _, part), law, memory in zip(self.curves, given.laws, given.memory, strict=True):
             value, slope = curve_at(law, -opening[part], memory)
             residual[part] = force[part] - value
             slopes[at : at + part.stop - part.start] = slope
@@ -375,7 +375,7 @@ class Moment:
         unknown: Array,
         opening: Array,
         travels: Mapping[str, Array],
-        shear: Array,
+        given: Given,
         solved: Array,
     ) -> ManyStates:
         joint, count = self.joint, unknown.shape[1]
@@ -387,7 +387,7 @@ class Moment:
         if self.turn is not None:
             moved[self.turn] = unknown[self.control_row]
         memory = list(before.memory)
-        for index, law, part in self.curves:
+        for (index, _, part), law in zip(self.curves, given.laws, strict=True):
             if isinstance(law, HistoryCurveLaw):
                 reached = before.memory[index]
                 assert isinstance(reached, np.ndarray)
@@ -396,5 +396,5 @@ class Moment:
                 memory[index] = (-opening[part], curve_at(law, -opening[part], before.memory[index])[0])
         return replace(
             before, forces=forces, openings=openings, shifts=shifts, travels=moved, stretch=unknown[-1],
-            memory=tuple(memory), shear=shear, solved=solved,
+            memory=tuple(memory), shear=given.shear, solved=solved,
         )  # fmt: skip

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from studwell.fem.elasticity import von_mises
 from studwell.joint.build import BuiltJoint
 from studwell.odds.many import ManyHeat, ManyStates
 from studwell.strength.floor import punch_surface_of
@@ -13,6 +14,7 @@ from studwell.strength.floor import punch_surface_of
 Array = np.ndarray
 
 CORNER, PUNCH, UNDERSIDE = "floor corner", "floor punch", "floor underside"
+MISES = "von Mises under the floor"
 
 
 @dataclass(frozen=True)
@@ -135,6 +137,8 @@ class Channels:
                     stress + np.einsum("pck,ks->pcs", own[..., : len(strain)], strain) / heat.softness[maps.boss_index]
                 )
             self._put(place, stress[0, 3] if place == PUNCH else first_principal(stress).max(axis=0))
+            if place == UNDERSIDE:
+                self._put(MISES, von_mises(np.moveaxis(stress, 1, -1)).max(axis=0))
 
     def _put(self, name: str, values: Array) -> None:
         self._rows.setdefault(name, []).append(np.broadcast_to(values, (self.count,)))

@@ -11,6 +11,7 @@ import numpy as np
 
 from studwell.case.records import Case, Setup
 from studwell.errors import StudwellError
+from studwell.odds.combined import ANY, STAYING, any_damage, counted_in_part, while_staying
 from studwell.odds.levers import SAMPLES, Wanted, cheapest
 from studwell.odds.limits import COLUMNS, MODES, apart
 from studwell.odds.model import SetupModel
@@ -19,7 +20,7 @@ from studwell.odds.probability import Probability, counted, rare
 from studwell.odds.records import Checks, SetupOdds
 from studwell.odds.sensitivity import Indices, narrows_most
 from studwell.odds.stages import RarePlan, RulingPlan
-from studwell.odds.tally import Tally, tally
+from studwell.odds.tally import LARGEST, Tally, tally
 from studwell.odds.thread_models import PAIRED, BandPlan, ThreadBand, banded, fits_of
 from studwell.runs import LedgerRows, Pace, Plan, Run, execute
 from studwell.strength.timeline import timeline_of
@@ -111,9 +112,12 @@ def explained(
     damage = tuple(mode for mode in known if kinds[mode] == "damage")
     width = len(model.names)
     summed = tally((part for _, part in rows.chunks()), width, damage)
-    probabilities = {mode: counted(summed.failed[mode], summed.judged[mode]) for mode in known if summed.judged[mode]}
     solved = summed.samples - summed.no_solution
-    any_damage = counted(summed.any_failed, max(solved, 1))
+    probabilities = {
+        mode: counted_in_part(summed.failed[mode], summed.judged[mode], solved) for mode in known if summed.judged[mode]
+    }
+    whole = any_damage(summed, probabilities, damage)
+    staying = while_staying(summed, whole)
     fast = not model.base.why_alone
     indices: Indices | None = None
     groups: tuple[tuple[str, ...], ...] = ()
@@ -125,7 +129,10 @@ def explained(
         if stages.stopped:
             raise Stopped
         if fast and stages.sensitivity:
-            probabilities |= _rare(case, model, summed, damage, stages)
+            searched = _rare(case, model, summed, damage, stages)
+            probabilities |= {mode: each for mode, each in searched.items() if mode in MODES}
+            whole = any_damage(summed, probabilities, damage, searched.get(ANY))
+            staying = while_staying(summed, whole, searched.get(STAYING))
             if quantities:
                 indices, groups, narrows = _ruling(case, model, quantities, summed.samples, stages)
         if fast:
@@ -133,7 +140,7 @@ def explained(
                 if mode in known:
                     stages.begin(f"{setup.name}, levers for {mode}")
                     few = min(SAMPLES, summed.samples)
-                    bounds = None if model.sized else case.bounds
+                    bounds = None if model.resized else case.bounds
                     wanted.append(cheapest(model, mode, share, stages.seed, damage, few, bounds))
         if stages.check:
             checks = _checked(case, setup, model, rows, stages)
@@ -141,16 +148,16 @@ def explained(
                 probabilities[mode] = probability
                 reasons.pop(mode, None)
             if fast:
-                band = _band(case, model, rows, summed, known, stages)
-        if model.sized and not stages.stopped:
+                band = _band(case, model, rows, summed, probabilities, stages)
+        if model.resized and not stages.stopped:
             stages.begin(f"{setup.name}, sections between")
     except (Stopped, KeyboardInterrupt):
         stages.stopped = True
     return SetupOdds(
-        setup, model.names, model.sampler.notices, model.sampler.left_out, rows, summed, probabilities, any_damage, damage,
+        setup, model.names, model.sampler.notices, model.sampler.left_out, rows, summed, probabilities, whole, damage,
         reasons, quantities, indices, groups, narrows, tuple(wanted), checks, band,
-        model.errors(stages.seed) if model.sized and not stages.stopped else (), model.base.why_alone, stages.stopped,
-        time.perf_counter() - began, solving, unknown,
+        model.errors(stages.seed) if not stages.stopped else (), model.base.why_alone, stages.stopped,
+        time.perf_counter() - began, solving, unknown, model.sections.counts, staying,
     )  # fmt: skip
 
 
@@ -182,23 +189,28 @@ def _varies(summed: Tally, mode: str) -> bool:
 def _rare(
     case: Case, model: SetupModel, summed: Tally, damage: tuple[str, ...], stages: Stages
 ) -> dict[str, Probability]:
-    """Modes that failed seldom, but come near their limit, by subset simulation."""
-    modes = []
-    for mode in damage:
-        nearest = np.flatnonzero(summed.histogram[mode])
-        seldom = summed.judged[mode] >= 100 and summed.failed[mode] < FEW
-        if seldom and len(nearest) and nearest[-1] >= NEAR and _varies(summed, mode):
-            modes.append(mode)
+    """Modes that failed seldom, but come near their limit, by subset simulation; the largest margin of all too: ANY, and
+    STAYING where some studs follow the nut and others not."""
+    solved, held = summed.samples - summed.no_solution, summed.staying
+    seen = {mode: (summed.failed[mode], summed.judged[mode]) for mode in damage if _near(summed, mode)}
+    if seen and _near(summed, LARGEST):
+        seen[ANY] = (summed.any_failed, solved)
+        if summed.follows:
+            seen[STAYING] = (held.any_failed, held.samples)
+    modes = tuple(mode for mode, (failed, judged) in seen.items() if failed < FEW and judged >= 100)
     if not modes:
         return {}
     level = LEVEL if summed.samples >= MANY else LEVEL // 5
-    plan = RarePlan(alone_case(case, model.setup), stages.seed, model.refinement, tuple(modes), level)
+    plan = RarePlan(alone_case(case, model.setup), stages.seed, model.refinement, modes, damage, level)
     plan.take(model)
     found = stages.whole(plan, f"{model.setup.name}, rare failures")
-    return {
-        mode: rare(plan.subsets(row), summed.failed[mode], summed.judged[mode])
-        for mode, row in zip(modes, found, strict=True)
-    }
+    return {mode: rare(plan.subsets(row), *seen[mode]) for mode, row in zip(modes, found, strict=True)}
+
+
+def _near(summed: Tally, mode: str) -> bool:
+    """True if a margin comes near its limit, and is not the same in all samples."""
+    filled = np.flatnonzero(summed.histogram[mode])
+    return len(filled) > 1 and bool(filled[-1] >= NEAR)
 
 
 def _ruling(
@@ -221,7 +233,7 @@ def _ruling(
 
 def _checked(case: Case, setup: Setup, model: SetupModel, rows: LedgerRows, stages: Stages) -> Checks:
     """The first samples again with every step of the history, beside their rows."""
-    count = min(stages.check, rows.count, CHECKS_WITH_SIZES if model.sized else stages.check)
+    count = min(stages.check, rows.count, CHECKS_WITH_SIZES if model.resized else stages.check)
     block = max(1, min(INSIDE_BLOCK, count // 2))
     plan = CheckPlan(alone_case(case, setup), count, stages.seed, model.refinement, block)
     plan.take(model)
@@ -263,7 +275,7 @@ def _first(rows: LedgerRows, count: int) -> Iterator[tuple[range, Array]]:
 
 
 def _band(
-    case: Case, model: SetupModel, rows: LedgerRows, summed: Tally, known: list[str], stages: Stages
+    case: Case, model: SetupModel, rows: LedgerRows, summed: Tally, found: dict[str, Probability], stages: Stages
 ) -> ThreadBand | None:
     """The probabilities by the other model of the threads, as `studwell compare` takes it; None if there is none."""
     own = model.setup.stud.thread_model
@@ -284,6 +296,6 @@ def _band(
         if not fits:
             note = f"{other}: too few of its samples have a solution"
             continue
-        values = banded(rows, len(model.names), summed, fits, known)
+        values = banded(rows, len(model.names), summed, fits, found)
         return ThreadBand(own, other, note, len(pairs), values, fits, time.perf_counter() - began)
     return None

@@ -1,4 +1,4 @@
-"""The cheapest change that brings a mode under a wanted probability: torque, back-off, or another washer of the case."""
+"""The cheapest change that brings a mode under a wanted probability: torque, back-off, lock, or another washer of the case."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from studwell.case.bounds_record import Bounds, WasherChoice
 from studwell.case.records import Setup
 from studwell.errors import StudwellError
 from studwell.odds.limits import COLUMNS
+from studwell.odds.locks import LOCK, WHY, lock_needed, lock_words, own_lock
 from studwell.odds.model import SetupModel
 from studwell.odds.node import Node
 from studwell.odds.probability import Probability, counted
@@ -50,13 +51,17 @@ class Change:
 
 @dataclass(frozen=True)
 class Wanted:
-    """A mode, the probability asked for, what was found on each lever (smallest change, None: none of those tried)."""
+    """A mode, the probability asked for, what was found on each lever (smallest change, None: none of those tried).
+
+    note : what else there is to say of this mode's levers, or ""
+    """
 
     mode: str
     wanted: float
     now: Probability
     changes: tuple[Change, ...]
     tried: tuple[str, ...]
+    note: str = ""
 
 
 def moved(setup: Setup, model: SetupModel, key: str, change: float) -> tuple[float, float] | None:
@@ -108,7 +113,18 @@ def cheapest(
         other = _other_washers(model, bounds, inputs, column, wanted, before, mode, damage)
         if other is not None:
             changes.append(other)
-    return Wanted(mode, wanted, now, tuple(changes), tuple(tried))
+    note = ""
+    if mode == "hold" and now.value > wanted:
+        tried.append(LOCK)
+        note = WHY
+        torque = lock_needed(model, inputs, rows, wanted)
+        if torque is not None:
+            own = own_lock(model.setup)
+            probability, _ = _with(model, inputs, LOCK, own, torque, column)
+            if probability is not None and probability.value <= wanted:
+                changes.append(Change(LOCK, own, torque, probability, ()))
+                note = f"{WHY}: {lock_words(model.setup, torque)}"
+    return Wanted(mode, wanted, now, tuple(changes), tuple(tried), note)
 
 
 def _other_washers(

@@ -7,15 +7,16 @@ from collections.abc import Mapping
 import numpy as np
 
 from studwell.data import assumption
-from studwell.joint.interfaces import spring_flat_load
-from studwell.odds.channels import CORNER, PUNCH, UNDERSIDE, uppermost
+from studwell.odds.channels import CORNER, MISES, PUNCH, UNDERSIDE, uppermost
 from studwell.odds.lives import Lives, ManyLives
+from studwell.odds.springs import flat_loads
 from studwell.parts.fastener import proof_load, property_class
 from studwell.parts.insert import assembled_length
 from studwell.parts.material import Material
 from studwell.parts.strip import ShearAreas, hole_areas, insert_hole_areas, stud_areas
 from studwell.parts.torsion import combined_stress
 from studwell.strength.fit import floor_breakthrough, length_tolerances
+from studwell.strength.floor import RELEASE
 
 Array = np.ndarray
 SEATED, TIGHTENED, ASSEMBLED = 0, 1, 2
@@ -36,6 +37,10 @@ MODES = (
 
 COLUMNS = (*OUTCOMES, *MODES)
 
+FLOWS = "yielding under the floor"
+"""Of each sample beside its COLUMNS while it is carried between sections: largest stress in the floor over the boss's yield
+strength, above which a split is not always known."""
+
 SMALL = {"tip_gap_min": 1e-3, "stud_stretch_max": 1e-3, "washer_flat_share_max": 1.0}
 """Size below which differences of an outcome are told relative to this, mm and shares; 10 N and 10 MPa of the others."""
 
@@ -47,19 +52,28 @@ def apart(name: str, found: Array, exact: Array) -> float:
 
 
 def judged(lives: Lives, lived: ManyLives, values: Mapping[str, Array]) -> Array:
-    """Return outcomes and margins (S, COLUMNS) of samples; nan where a quantity is not known or not there.
+    """Return outcomes, margins and FLOWS (S, COLUMNS + 1) of samples; nan where a quantity is not known or not there.
 
     values : key -> (S,), for the limits that are spread themselves
     """
-    made = outcomes(lives, lived) | margins(lives, lived, values)
+    made = outcomes(lives, lived, values) | margins(lives, lived, values)
     count = len(lived.solved)
-    rows = [np.broadcast_to(made.get(name, np.array(np.nan)), (count,)) for name in COLUMNS]
+    rows = [np.broadcast_to(made.get(name, np.array(np.nan)), (count,)) for name in (*COLUMNS, FLOWS)]
     table = np.stack(rows, axis=1)
     table[~lived.solved] = np.nan
     return table
 
 
-def outcomes(lives: Lives, lived: ManyLives) -> dict[str, Array]:
+def as_followed(table: Array) -> Array:
+    """Return outcomes and margins (S, COLUMNS) from rows with FLOWS: a split of the floor is not known where its yielding is
+    not followed and could bring it to its limit, as `strength.floor.floor_split_margin` says."""
+    rows = table[:, : len(COLUMNS)].copy()
+    split = rows[:, COLUMNS.index("floor split")]
+    split[(table[:, len(COLUMNS)] > 1.0) & (split < 1.0) & (RELEASE * split >= 1.0)] = np.nan
+    return rows
+
+
+def outcomes(lives: Lives, lived: ManyLives, values: Mapping[str, Array]) -> dict[str, Array]:
     """Return outcomes (S,) by name: N, mm, MPa."""
     c = lived.channels
     end = ASSEMBLED + len(lives.run) - 1
@@ -79,7 +93,7 @@ def outcomes(lives: Lives, lived: ManyLives) -> dict[str, Array]:
     if CORNER in c:
         made["floor_stress_max"] = c[CORNER].max(axis=0)
     if "spring" in c:
-        made["washer_flat_share_max"] = c["spring"][ASSEMBLED:].max(axis=0) / _flat(lives)
+        made["washer_flat_share_max"] = _flat_share(lives, lived, values)
     return made
 
 
@@ -142,12 +156,15 @@ def margins(lives: Lives, lived: ManyLives, values: Mapping[str, Array]) -> dict
     if crushing is not None:
         made["tip crushing"] = crushing
     if "spring" in c:
-        made["washer flat"] = c["spring"][ASSEMBLED:].max(axis=0) / _flat(lives)
+        made["washer flat"] = _flat_share(lives, lived, values)
     if hot is not None:
         if PUNCH in c:
             made["floor punch"] = ratio(np.where(np.abs(c[PUNCH]) < 1e-9, 0.0, np.abs(c[PUNCH])), shear * hot)
         if UNDERSIDE in c:
             made["floor split"] = ratio(np.maximum(c[UNDERSIDE], 0.0), hot)
+            if boss.yield_strength is not None:
+                flows = np.asarray(boss.yield_strength.at(c["boss_T"]))
+                made[FLOWS] = ratio(np.maximum(c[CORNER] if CORNER in c else c[MISES], c[MISES]), flows)
     broken = floor_breakthrough(built, lives.timeline, lives.nominal.temperatures)
     if broken.value is not None:
         made["floor breakthrough"] = np.array(broken.value)
@@ -239,8 +256,9 @@ def _crushing(lives: Lives, values: Mapping[str, Array], tip: Array, temperature
     return np.where(touched, (pressure / np.minimum(limit, stud)).max(axis=0), 0.0)
 
 
-def _flat(lives: Lives) -> float:
-    return spring_flat_load(lives.setup.springs[0])
+def _flat_share(lives: Lives, lived: ManyLives, values: Mapping[str, Array]) -> Array:
+    flat = flat_loads(lives.setup, values, len(lived.solved))
+    return np.asarray(lived.channels["spring"][ASSEMBLED:].max(axis=0) / flat)
 
 
 def _false_seat(lives: Lives, lived: ManyLives) -> Array:

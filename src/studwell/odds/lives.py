@@ -17,6 +17,7 @@ from studwell.joint.build import BuiltJoint
 from studwell.odds.batch import Moment
 from studwell.odds.channels import Channels, channel_maps
 from studwell.odds.many import ManyHeat, ManyStates, heat_of_many, loose, not_in_batches
+from studwell.odds.springs import ManySprings, grown, many_springs, own_gaps
 from studwell.odds.torques import ManyTorques, many_torques
 from studwell.strength.timeline import Timeline, timeline_of
 from studwell.units import time_text
@@ -153,11 +154,14 @@ class Lives:
         """
         setup, joint = self.setup, self.joint
         torques = many_torques(self, values, count)
+        springs, gaps = many_springs(setup, values, count), own_gaps(self.built, values, count)
         assembly = heat_of_many(joint, self.course.assembly)
+        if gaps is not None:
+            assembly = replace(assembly, gap=assembly.gap + gaps)
         state, channels = self._seated(values, torques, assembly, count), Channels(self.maps, count)
         cold = np.full((count, len(self.model.nodes)), setup.history.assembly_temperature)
         channels.add(state, assembly, cold, 0.0)
-        state = self._tightened(state, torques, assembly)
+        state = self._tightened(state, torques, assembly, springs)
         channels.add(state, assembly, cold, 0.0)
         state = replace(state, shear=torques.locked * state.shear)
         temperatures = self._temperatures(values, count)
@@ -173,7 +177,15 @@ class Lives:
         for step, moment in enumerate(self.run):
             now = self.course.times[step]
             there = cold if temperatures is None else temperatures[step]
-            heat = heat_of_many(joint, self.course.heats[step]) if temperatures is None else self._heat(there)
+            if temperatures is None:
+                heat = heat_of_many(joint, self.course.heats[step])
+                changes = self.course.heats[step].gap_change
+                if changes is not None:
+                    heat = replace(heat, gap=heat.gap + grown(self.built, values, changes[:, None]) - changes[:, None])
+            else:
+                heat = self._heat(there, values)
+            if gaps is not None:
+                heat = replace(heat, gap=heat.gap + gaps)
             if temperatures is None:
                 there = np.broadcast_to(self.course.temperatures[step], (count, len(self.model.nodes)))
             if self.settlement is not None:
@@ -182,13 +194,13 @@ class Lives:
                 gap = heat.gap + self.settlement.share(now - start) * embedding + crept
                 heat = replace(heat, gap=gap)
             before = now
-            state = moment.solve(state, heat, guess=moment.after(state, last))
+            state = moment.solve(state, heat, guess=moment.after(state, last), springs=springs)
             last = moment
             channels.add(state, heat, there, 0.0)
             if keep:
                 kept.append(state)
             if self.pressed:
-                under = self.pressed[step].solve(state, heat, outside=load / self.outside)
+                under = self.pressed[step].solve(state, heat, outside=load / self.outside, springs=springs)
                 state = replace(state, solved=state.solved & under.solved)
                 pressed.append((under, heat, there))
         for under, heat, there in pressed:
@@ -242,25 +254,27 @@ class Lives:
         solved = (lift >= 0.0) if driven is None else driven.solved & (lift >= 0.0)
         return replace(start, travels={**start.travels, "stud": -lift}, solved=solved)
 
-    def _tightened(self, seated: ManyStates, torques: ManyTorques, assembly: ManyHeat) -> ManyStates:
+    def _tightened(
+        self, seated: ManyStates, torques: ManyTorques, assembly: ManyHeat, springs: ManySprings | None
+    ) -> ManyStates:
         """The nut turned on in one step, which leaves what many leave, but where a spring with friction goes flat.
 
         There the rest of the way is stuck within its loop, and what is left depends on where it began: the steps of
         `history.stages` are taken.
         """
         turned = torques.turning(self.joint)
-        state = self.tighten[-1].solve(seated, assembly, turned, shear=torques.shear)
+        state = self.tighten[-1].solve(seated, assembly, turned, shear=torques.shear, springs=springs)
         spring = next((j for j in self.built.layout.joinings if j.spring is not None), None)
         if spring is None or spring.spring is None:
             return state
-        flat = spring.spring.series * spring.spring.cone_height
+        flat = spring.spring.series * (spring.spring.cone_height if springs is None else springs.cone)
         if not np.any(-state.openings[self.joint.slices[spring.name]] >= flat):
             return state
         state = seated
         for step, moment in enumerate(self.tighten):
             share = (step + 1) / len(self.tighten)
             part = replace(turned, target=share * turned.target)
-            state = moment.solve(state, assembly, part, shear=share * torques.shear)
+            state = moment.solve(state, assembly, part, shear=share * torques.shear, springs=springs)
         return state
 
     def _temperatures(self, values: Mapping[str, Array], count: int) -> Array | None:
@@ -283,10 +297,10 @@ class Lives:
         points = np.broadcast_to(points, (*points.shape[:2], count))
         return np.asarray(np.einsum("pt,nps->tsn", self.in_time, points, optimize=True))
 
-    def _heat(self, temperatures: Array) -> ManyHeat:
+    def _heat(self, temperatures: Array, values: Mapping[str, Array]) -> ManyHeat:
         """Thermal states of samples at node temperatures (S, nodes), as `history.heat` makes one."""
         joint, model = self.joint, self.model
-        gap = model.gap_changes(temperatures).T
+        gap = grown(self.built, values, model.gap_changes(temperatures).T)
         softness = np.ones((len(joint.bodies), len(temperatures)))
         tension, of_boss = np.zeros(len(temperatures)), None
         assert joint.shank is not None

@@ -10,6 +10,7 @@ import numpy as np
 from studwell.joint.laws import CurveLaw, HistoryCurveLaw, LinearCompliance, UnilateralContact
 from studwell.joint.reduced import Interface, ReducedJoint
 from studwell.joint.state import Heat, mode_amplitudes
+from studwell.odds.springs import ManySprings
 
 Array = np.ndarray
 Curve = CurveLaw | HistoryCurveLaw
@@ -109,8 +110,11 @@ def law_of(face: Interface) -> Curve:
     return face.law
 
 
-def curve_at(law: Curve, closure: Array, memory: Memory) -> tuple[Array, Array]:
-    """Return force and slope (count, S) of a curve at closures (count, S) mm; laws take samples first."""
+def curve_at(law: Curve | ManySprings, closure: Array, memory: Memory) -> tuple[Array, Array]:
+    """Return force and slope (count, S) of a curve at closures (count, S) mm; laws of one part take samples first."""
+    if isinstance(law, ManySprings):
+        assert isinstance(memory, tuple)
+        return law.force(closure, memory)
     if isinstance(law, HistoryCurveLaw):
         assert isinstance(memory, np.ndarray)
         value, slope = law.curve(closure.T, memory.T)
@@ -122,7 +126,10 @@ def curve_at(law: Curve, closure: Array, memory: Memory) -> tuple[Array, Array]:
 
 @dataclass(frozen=True)
 class Given:
-    """What the samples of one moment differ by; arrays end in the samples' axis. outside: times the moment's own load."""
+    """What the samples of one moment differ by; arrays end in the samples' axis. outside: times the moment's own load.
+
+    laws : of the interfaces with a curve, one for all samples, or one each
+    """
 
     constant: Array
     softness: Array
@@ -132,6 +139,7 @@ class Given:
     stretch: Array
     outside: Array
     memory: tuple[Memory, ...]
+    laws: tuple[Curve | ManySprings, ...]
     amounts: Array
     target: Array
 
@@ -146,8 +154,16 @@ class Given:
         return Given(
             self.constant[:, chosen], self.softness[:, chosen], self.tension[chosen], self.stud_yield[chosen],
             self.shear[chosen], self.stretch[chosen], self.outside[chosen], tuple(kept),
+            tuple(each.among(chosen) if isinstance(each, ManySprings) else each for each in self.laws),
             self.amounts[:, chosen], self.target[chosen],
         )  # fmt: skip
+
+
+def in_shares(turned: Turned | None, count: int) -> tuple[Array, Array]:
+    """Return amounts (g, S) and target (S,) of a screw that is turned, over the sum of its amounts; none are (0, S)."""
+    if turned is None:
+        return np.zeros((0, count)), np.zeros(count)
+    return turned.amounts / turned.amounts.sum(axis=0), turned.target / turned.amounts.sum(axis=0)
 
 
 def wide(values: Array, count: int) -> Array:

@@ -11,12 +11,13 @@ import numpy as np
 from studwell.case.fingerprint import inputs_sha256
 from studwell.case.records import Case, Setup
 from studwell.case.spread_keys import spread_keys
-from studwell.errors import NotConverged
+from studwell.errors import NotConverged, StudwellError
 from studwell.odds.limits import COLUMNS, OUTCOMES
 from studwell.odds.lives import Lives
 from studwell.odds.model import SetupModel
 from studwell.odds.scalar import solved_alone, varied
 from studwell.odds.served import served_alone
+from studwell.odds.springs import adapted
 from studwell.parts.fastener import property_class
 from studwell.strength.verdict import mode_names
 from studwell.study.compare import built_joint
@@ -26,7 +27,7 @@ Array = np.ndarray
 BLOCK = 1000
 """Samples a block: enough to keep the processor busy, few enough to keep memory flat."""
 
-NUMBERS = "samples-2"
+NUMBERS = "samples-4"
 """Changes when the same inputs would give other numbers, so that no ledger is taken up that does not fit."""
 
 
@@ -117,7 +118,7 @@ class CheckPlan(SetupPlan):
     @property
     def lives(self) -> Lives | None:
         """The setup with every step of its history, made when it is first needed; None where samples are solved alone."""
-        if self._lives is None and not self.model.sized and not self.model.base.why_alone:
+        if self._lives is None and not self.model.resized and not self.model.base.why_alone:
             setup = self.setup
             strength = property_class(setup.stud.property_class, setup.stud.thread.nominal_diameter).yield_strength
             try:
@@ -134,9 +135,13 @@ class CheckPlan(SetupPlan):
         rows = []
         for number, row in enumerate(inputs):
             setup = varied(self.setup, model.keys, dict(zip(model.names, row, strict=True)))
-            built, apart = model.base.built, float("nan")
-            if model.sized:
-                built = built_joint(setup, refinement=self.refinement, cache=dict(model.cache), fields=False)
+            built, apart = adapted(model.base.built, setup), float("nan")
+            if model.resized:
+                try:
+                    built = built_joint(setup, refinement=self.refinement, cache=dict(model.cache), fields=False)
+                except (StudwellError, ValueError):  # a draw whose parts do not go together
+                    rows.append([float("nan")] * len(self.columns))
+                    continue
             if lived is not None and lived.solved[number]:
                 found = served_alone(built, setup, lived, number)
                 if number == 0:

@@ -28,9 +28,10 @@ BROKEN = "stud break"
 
 
 def varied(setup: Setup, keys: Mapping[str, SpreadKey], values: Mapping[str, float]) -> Setup:
-    """Return a setup with other values of some keys, in the order of `values`."""
+    """Return a setup with other values of some keys, in the order of `values`; what is no key is left out."""
     for name, value in values.items():
-        setup = keys[name].put(setup, float(value))
+        if name in keys:
+            setup = keys[name].put(setup, float(value))
     return setup
 
 

@@ -150,12 +150,15 @@ class Sampler:
 
     factor : (d, d) lower triangle that makes independent normal variables correlated; groups: inputs that hang together
     left_out : keys that the setup has no value for
+    whole  : (k, k) as `factor`, of all keys of the case;  places: of its k keys, those that this setup has
     """
 
     marginals: tuple[Marginal, ...]
     factor: Array = field(repr=False)
     groups: tuple[tuple[int, ...], ...]
     left_out: tuple[str, ...]
+    whole: Array = field(repr=False)
+    places: tuple[int, ...]
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -169,7 +172,9 @@ class Sampler:
 
     def from_normal(self, normal: Array) -> Array:
         """Return inputs (n, d) from independent standard normal variables (n, d)."""
-        probability = ndtr(normal @ self.factor.T)
+        return self._at(ndtr(normal @ self.factor.T))
+
+    def _at(self, probability: Array) -> Array:
         return np.stack([each.at(probability[:, i]) for i, each in enumerate(self.marginals)], axis=1)
 
     def from_uniform(self, uniform: Array) -> Array:
@@ -177,8 +182,13 @@ class Sampler:
         return self.from_normal(ndtri(np.clip(uniform, INSIDE, 1.0 - INSIDE)))
 
     def draw(self, seed: int, start: int, count: int) -> Array:
-        """Return inputs (count, d) of samples start, start + 1 ... of the sequence of a seed."""
-        return self.from_uniform(sobol(len(self.marginals), seed, start, count))
+        """Return inputs (count, d) of samples start, start + 1 ... of the sequence of a seed.
+
+        A key has the same draws in every setup of the case, also beside setups that lack some keys, so that they compare.
+        """
+        uniform = sobol(len(self.whole), seed, start, count)
+        probability = ndtr(ndtri(np.clip(uniform, INSIDE, 1.0 - INSIDE)) @ self.whole.T)
+        return self._at(probability[:, list(self.places)])
 
 
 def sobol(dimensions: int, seed: int, start: int, count: int) -> Array:
@@ -204,10 +214,12 @@ def sampler(spread: Spread, setup: Setup, keys: dict[str, SpreadKey]) -> Sampler
     if not kept:
         raise StudwellError(f"[spread]: setup {setup.name!r} has none of its keys", "missing-key")
     names = [each.key.name for each in kept]
-    matrix = np.eye(len(names))
+    every = list(spread.names)
+    whole = np.eye(len(every))
     for a, b, value in spread.correlations:
-        if a in names and b in names:
-            matrix[names.index(a), names.index(b)] = matrix[names.index(b), names.index(a)] = value
+        whole[every.index(a), every.index(b)] = whole[every.index(b), every.index(a)] = value
+    places = tuple(every.index(name) for name in names)
+    matrix = whole[np.ix_(places, places)]
     groups: list[set[int]] = []
     for i in range(len(names)):
         joined = {i} | {j for j in range(len(names)) if matrix[i, j] != 0.0}
@@ -215,4 +227,4 @@ def sampler(spread: Spread, setup: Setup, keys: dict[str, SpreadKey]) -> Sampler
         groups = [*apart, joined.union(*(group for group in groups if group & joined))]
     ordered = tuple(sorted((tuple(sorted(group)) for group in groups), key=lambda group: group[0]))
     left = tuple(name for name, each in found if each is None)
-    return Sampler(tuple(kept), np.linalg.cholesky(matrix), ordered, left)
+    return Sampler(tuple(kept), np.linalg.cholesky(matrix), ordered, left, np.linalg.cholesky(whole), places)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from studwell.case.records import Case
+from studwell.odds.combined import ANY, STAYING
 from studwell.odds.limits import COLUMNS
 from studwell.odds.plan import BLOCK, SetupPlan
 from studwell.odds.probability import Subset, side_by_side, subset_steps
@@ -65,13 +66,19 @@ class RulingPlan(SetupPlan):
 
 
 class RarePlan(SetupPlan):
-    """Subset simulation of modes that seldom fail, a mode a block, its runs side by side. level: samples of each level."""
+    """Subset simulation of modes that seldom fail, a mode a block, its runs side by side.
+
+    modes : COLUMNS of margins, or ANY and STAYING: the largest known one of `damage`;  level: samples of each level
+    """
 
     kind = "rare failures"
 
-    def __init__(self, case: Case, seed: int, refinement: float, modes: tuple[str, ...], level: int):
-        super().__init__(case, len(modes), seed, refinement, 1, f"{level} {RUNS} {','.join(modes)}")
-        self.modes, self.level = modes, level
+    def __init__(
+        self, case: Case, seed: int, refinement: float, modes: tuple[str, ...], damage: tuple[str, ...], level: int
+    ):
+        told = f"{level} {RUNS} {','.join(modes)} of {','.join(damage)}"
+        super().__init__(case, len(modes), seed, refinement, 1, told)
+        self.modes, self.damage, self.level = modes, damage, level
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -80,11 +87,15 @@ class RarePlan(SetupPlan):
 
     def evaluate(self, block: int) -> Array:
         """Return one mode's row."""
-        model, column = self.model, COLUMNS.index(self.modes[block])
+        model, mode = self.model, self.modes[block]
+        columns = [COLUMNS.index(name) for name in (self.damage if mode in (ANY, STAYING) else (mode,))]
 
         def margin(normal: Array) -> Array:
             table, _ = model.rows(model.sampler.from_normal(normal))
-            return np.asarray(table[:, column])
+            found = np.where(np.isnan(table[:, columns]), -np.inf, table[:, columns]).max(axis=1)
+            if mode == STAYING:
+                found[~(table[:, COLUMNS.index("hold")] < 1.0)] = -np.inf
+            return np.asarray(found)
 
         runs = [
             subset_steps(

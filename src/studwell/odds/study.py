@@ -10,6 +10,7 @@ from studwell.case.records import Case
 from studwell.case.spread_keys import spread_keys
 from studwell.errors import BadCase, StudwellError
 from studwell.odds.explained import Progress, Stages, explained
+from studwell.odds.paired import paired
 from studwell.odds.plan import BLOCK, SamplePlan, alone_case
 from studwell.odds.records import Checks, Odds, SetupOdds
 from studwell.odds.spread import sampler
@@ -80,7 +81,8 @@ def odds(
         else:
             failed.append((setup.name, "stopped before a block was done"))
         stopped = stages.stopped
-    return Odds(case, tuple(found), tuple(failed), samples, seed, refinement, time.perf_counter() - start, stopped)
+    pairs, seconds = paired(found), time.perf_counter() - start
+    return Odds(case, tuple(found), tuple(failed), samples, seed, refinement, seconds, stopped, pairs)
 
 
 def _check_spread(case: Case) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -26,6 +27,8 @@ class Tally:
     histogram      : mode (and "largest") -> samples in each of BINS;  mean, deviation: column -> float
     low, high      : outcome -> float, of the middle 95 %, from at most KEPT samples
     alone, no_solution : samples solved one by one, and without a solution
+    undecided      : samples in which no known damage mode fails, but one is not known that is known in others
+    staying        : the samples whose stud does not follow the nut (hold below 1);  follows: how many do
     """
 
     samples: int
@@ -40,6 +43,18 @@ class Tally:
     high: Mapping[str, float] = field(repr=False)
     alone: int
     no_solution: int
+    undecided: int
+    follows: int
+    staying: Staying
+
+
+@dataclass(frozen=True)
+class Staying:
+    """Samples whose stud does not follow the nut: how many, and any_failed and undecided as in the Tally."""
+
+    samples: int
+    any_failed: int
+    undecided: int
 
 
 LARGEST = "largest"
@@ -59,6 +74,8 @@ def tally(chunks: Iterable[Array], inputs: int, damage: Sequence[str]) -> Tally:
     histogram = {mode: np.zeros(len(BINS) - 1, dtype=int) for mode in (*MODES, LARGEST)}
     kept: list[Array] = []
     columns = [at[name] for name in damage]
+    quiet: Counter[tuple[int, bool]] = Counter()
+    follows = stays = stays_failed = 0
     for rows in chunks:
         samples += len(rows)
         x = rows[:, :inputs]
@@ -78,6 +95,12 @@ def tally(chunks: Iterable[Array], inputs: int, damage: Sequence[str]) -> Tally:
         has = np.isfinite(worst.max(axis=1)) | (worst.max(axis=1) > 0.0)
         for place, count in zip(*np.unique(worst[has].argmax(axis=1), return_counts=True), strict=True):
             governs[damage[int(place)]] += int(count)
+        hold = rows[:, at["hold"]]
+        follows += int(np.count_nonzero(hold >= 1.0))
+        stays += int(np.count_nonzero((hold < 1.0) & has))
+        broken = has & (worst.max(axis=1) >= 1.0)
+        stays_failed += int(np.count_nonzero((hold < 1.0) & broken))
+        quiet.update(_unknown_among(rows[:, columns], hold < 1.0, has & ~broken))
         largest = worst[has].max(axis=1)
         any_failed += int(np.count_nonzero(largest >= 1.0))
         histogram[LARGEST] += np.histogram(np.maximum(largest, 0.0), BINS)[0]
@@ -93,6 +116,25 @@ def tally(chunks: Iterable[Array], inputs: int, damage: Sequence[str]) -> Tally:
         if len(column):
             mean[name] = float(column.mean())
             low[name], high[name] = (float(v) for v in np.quantile(column, [0.025, 0.975]))
+    ever = sum(1 << place for place, mode in enumerate(damage) if judged[mode])
+    undecided = {held: sum(n for (code, stay), n in quiet.items() if code & ever and stay >= held) for held in (0, 1)}
     return Tally(
-        samples, failed, judged, governs, any_failed, shift, histogram, mean, low, high, alone, unsolved
+        samples, failed, judged, governs, any_failed, shift, histogram, mean, low, high, alone, unsolved,
+        undecided[0], follows, Staying(stays, stays_failed, undecided[1]),
     )  # fmt: skip
+
+
+def _unknown_among(margins: Array, stays: Array, chosen: Array) -> Counter[tuple[int, bool]]:
+    """How many chosen samples have which unknown margins (bit i: column i), and a stud that stays or not."""
+    codes = np.isnan(margins[chosen]) @ (1 << np.arange(margins.shape[1]))
+    found = np.unique(2 * codes + stays[chosen], return_counts=True)
+    return Counter({(int(code) >> 1, bool(code & 1)): int(count) for code, count in zip(*found, strict=True)})
+
+
+def damage_seen(margins: Array) -> tuple[Array, Array]:
+    """Return in which samples some damage mode fails, and in which that is known (n,), from the margins (n, modes).
+
+    Known is a sample with a failure, or with all margins known: leave out modes that are known in no sample.
+    """
+    fails = np.any(margins >= 1.0, axis=1)
+    return fails, fails | ~np.isnan(margins).any(axis=1)

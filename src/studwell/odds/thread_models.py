@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,10 +10,9 @@ from scipy.special import ndtr
 
 from studwell.case.records import Case, Setup
 from studwell.odds.limits import COLUMNS, MODES
-from studwell.odds.lives import short
 from studwell.odds.node import Node
 from studwell.odds.plan import SetupPlan
-from studwell.odds.scalar import solved_alone, varied
+from studwell.odds.probability import Probability
 from studwell.odds.tally import Tally
 from studwell.runs import LedgerRows
 
@@ -51,7 +50,7 @@ class ThreadBand:
 
     own, other : models;  note: what stands in for a model that could not be solved, and why
     paired     : samples solved by both;  seconds: what the other model cost
-    values     : mode -> (own, other) probability over all samples, the other's by the fits of its margins
+    values     : mode -> (own, other) probability: the mode's own, and the other's by the fits of its margins
     fits       : mode -> Fit
     """
 
@@ -111,8 +110,7 @@ class BandPlan(SetupPlan):
         else:
             found = []
             for sample in range(count):
-                one = varied(other.setup, model.keys, {name: float(each[sample]) for name, each in values.items()})
-                solved = solved_alone(other.built, short(one, lives.instants), cracks=False)
+                solved = other.alone({name: float(each[sample]) for name, each in values.items()}, lives.instants)
                 found.append([solved[name] for name in COLUMNS])
             there = np.array(found)
         at = [COLUMNS.index(mode) for mode in MODES]
@@ -144,19 +142,26 @@ def fits_of(pairs: Array) -> dict[str, Fit]:
 
 
 def banded(
-    rows: LedgerRows, inputs: int, tally: Tally, fits: Mapping[str, Fit], modes: Sequence[str]
+    rows: LedgerRows, inputs: int, tally: Tally, fits: Mapping[str, Fit], found: Mapping[str, Probability]
 ) -> dict[str, tuple[float, float]]:
     """Return mode -> (own, other) probability: each row's margin carried over by its fit.
 
-    rows : of all samples, inputs first;  tally: of the same rows
+    rows  : of all samples, inputs first;  tally: of the same rows
+    found : mode -> its own probability. Where that was searched for and not counted, the other's moves along: as many times
+            the own one as among the rows
     """
     total = dict.fromkeys(fits, 0.0)
     for _, part in rows.chunks():
         for mode, fit in fits.items():
             margin = part[:, inputs + COLUMNS.index(mode)]
             total[mode] += float(fit.probability(margin[~np.isnan(margin)]).sum())
-    return {
-        mode: (tally.failed[mode] / tally.judged[mode], total[mode] / tally.judged[mode])
-        for mode in fits
-        if tally.judged[mode] and mode in modes
-    }
+    values = {}
+    for mode in fits:
+        if tally.judged[mode] and mode in found:
+            own, other = found[mode].value, total[mode] / tally.judged[mode]
+            seen = tally.failed[mode] / tally.judged[mode]
+            if seen:
+                values[mode] = (own, min(1.0, other * own / seen))
+            elif own == 0.0 or other > own:  # too rare for these rows to say more
+                values[mode] = (own, other)
+    return values

@@ -27,6 +27,21 @@ class Swing:
     second: int
 
 
+def pulsating_range(fatigue_strength: ArrayLike, ultimate_strength: ArrayLike) -> Array:
+    """Return the range between no stress and its largest that is stood as long as an amplitude without mean.
+
+    2 f / (1 + f/u): amplitude and mean are equal, on the straight line of Goodman.
+
+    fatigue_strength  : float or array, f, MPa, amplitude at no mean;  ultimate_strength: u, MPa
+    returns           : float or array, MPa
+    raises ValueError : not above zero
+
+    Source: Goodman 1899.
+    """
+    limit, break_at = positive("fatigue_strength", fatigue_strength), positive("ultimate_strength", ultimate_strength)
+    return 2.0 * limit / (1.0 + limit / break_at)
+
+
 def sines_ratio(
     amplitude: ArrayLike, mean_sum: ArrayLike, fatigue_strength: ArrayLike, ultimate_strength: ArrayLike
 ) -> Array:

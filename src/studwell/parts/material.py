@@ -77,9 +77,11 @@ class Material:
     shear_strength         : float or None, MPa at 20 degC
     fatigue_strength       : float or None, MPa, rotating bending, 5e8 cycles, at 20 degC
     fracture_toughness     : float or None, MPa m^0.5, K_Ic
-    threshold              : float or None, MPa m^0.5, range below which a long crack does not grow, pulsating load
+    threshold              : float or None, MPa m^0.5, range below which a long crack does not grow, at growth_ratio
     growth_coefficient     : float or None, m per cycle at a range of 1 MPa m^0.5;  growth_exponent: float or None
     growth_low, growth_high: float or None, MPa m^0.5, the ranges between which that law was measured
+    growth_ratio           : float or None, least over largest intensity at which threshold and growth law were measured
+    walker_exponent        : float or None, of Walker's law, which carries both to a larger ratio
     weibull_modulus        : float or None;  weibull_strength: MPa, at which 63.2 % of volumes weibull_volume, mm3, break
     bearing_pressure_limit : float or None, MPa, under a nut or washer
     sources                : ((property, source, status), ...)
@@ -105,6 +107,8 @@ class Material:
     growth_exponent: float | None = field(default=None, metadata=LATER)
     growth_low: float | None = field(default=None, metadata=LATER)
     growth_high: float | None = field(default=None, metadata=LATER)
+    growth_ratio: float | None = field(default=None, metadata=LATER)
+    walker_exponent: float | None = field(default=None, metadata=LATER)
     weibull_modulus: float | None = field(default=None, metadata=LATER)
     weibull_strength: float | None = field(default=None, metadata=LATER)
     weibull_volume: float | None = field(default=None, metadata=LATER)
@@ -278,8 +282,10 @@ def material_from(name: str, base: Material | str, overrides: Mapping[str, Any])
             values[key] = Curve((20.0,), (number,)) if key in CURVES else number
     if "poisson" in values and not 0.0 <= values["poisson"] < 0.5:
         raise ValueError(f"{name}: poisson must be at least 0 and below 0.5, not {values['poisson']}")
+    if values.get("growth_ratio", 0.0) >= 1.0 or values.get("walker_exponent", 1.0) > 1.0:
+        raise ValueError(f"{name}: growth_ratio must be below 1, and walker_exponent at most 1")
     for key, value in values.items():
-        if key not in ("poisson", "expansion"):
+        if key not in ("poisson", "expansion", "growth_ratio"):
             positive(f"{name}: {key}", value.values if isinstance(value, Curve) else value)
     kept = tuple(entry for entry in start.sources if entry[0] not in values)
     own = tuple((key, "given by the user", "given by the user") for key in values)

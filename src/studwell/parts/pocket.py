@@ -21,9 +21,7 @@ def cylinder_give(
 
     Source: Lame thick cylinder with closed ends, Timoshenko & Goodier.
     """
-    a, b = positive("inner_radius", inner_radius), positive("outer_radius", outer_radius)
-    if np.any(b <= a):
-        raise ValueError(f"outer_radius {b} must exceed inner_radius {a}")
+    a, b = _wall(inner_radius, outer_radius)
     modulus, nu = positive("youngs_modulus", youngs_modulus), finite("poisson", poisson)
     axial = a**2 / (b**2 - a**2)
     hoop, radial = axial * (1.0 + b**2 / a**2), -1.0
@@ -44,9 +42,7 @@ def sphere_give(
 
     Source: thick sphere, Timoshenko & Goodier.
     """
-    a, b = positive("inner_radius", inner_radius), positive("outer_radius", outer_radius)
-    if np.any(b <= a):
-        raise ValueError(f"outer_radius {b} must exceed inner_radius {a}")
+    a, b = _wall(inner_radius, outer_radius)
     modulus, nu = positive("youngs_modulus", youngs_modulus), finite("poisson", poisson)
     shape = (1.0 - 2.0 * nu) * a**3 + (1.0 + nu) * b**3 / 2.0
     return 3.0 * shape / (modulus * (b**3 - a**3))
@@ -89,3 +85,42 @@ def air_cushion_rise(void_share: ArrayLike, liquid_expansion: ArrayLike, wall_ex
     """
     growth = finite("liquid_expansion", liquid_expansion) - 3.0 * finite("wall_expansion", wall_expansion)
     return not_negative("void_share", void_share) / positive("growth of the liquid", growth)
+
+
+def cylinder_limit_pressure(inner_radius: ArrayLike, outer_radius: ArrayLike, yield_strength: ArrayLike) -> Array:
+    """Return the pressure at which a thick cylinder's whole wall yields: 2 / sqrt(3) S_y ln(b/a).
+
+    inner_radius, outer_radius : float or array, mm, a and b
+    yield_strength             : float or array, MPa, of metal that does not harden
+    returns                    : float or array, MPa
+    raises ValueError          : not above zero, or outer not larger than inner
+
+    Source: Hill 1950, tube that cannot lengthen, yielding by von Mises (from memory).
+    >>> round(float(cylinder_limit_pressure(3.4, 12.0, 165.0)), 1)
+    240.3
+    """
+    a, b = _wall(inner_radius, outer_radius)
+    return np.asarray(2.0 / np.sqrt(3.0) * positive("yield_strength", yield_strength) * np.log(b / a))
+
+
+def cylinder_bore_tension(inner_radius: ArrayLike, outer_radius: ArrayLike, pressure: ArrayLike) -> Array:
+    """Return the hoop stress at the bore of a thick cylinder under a pressure in it: p (b^2 + a^2)/(b^2 - a^2).
+
+    inner_radius, outer_radius : float or array, mm, a and b
+    pressure                   : float or array, MPa, not negative
+    returns                    : float or array, MPa
+    raises ValueError          : pressure negative, a radius not above zero, or outer not larger than inner
+
+    Source: Lame thick cylinder, Timoshenko & Goodier.
+    >>> round(float(cylinder_bore_tension(3.4, 12.0, 209.0)), 1)
+    245.5
+    """
+    a, b = _wall(inner_radius, outer_radius)
+    return not_negative("pressure", pressure) * (b**2 + a**2) / (b**2 - a**2)
+
+
+def _wall(inner_radius: ArrayLike, outer_radius: ArrayLike) -> tuple[Array, Array]:
+    a, b = positive("inner_radius", inner_radius), positive("outer_radius", outer_radius)
+    if np.any(b <= a):
+        raise ValueError(f"outer_radius {b} must exceed inner_radius {a}")
+    return a, b

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 from math import ceil, radians, tan
 
-from studwell.data import assumption, table
+from studwell.data import table
 from studwell.parts.arguments import not_negative, positive
 from studwell.parts.insert import STOCK_LENGTHS, assembled_length, insert_hole, insert_length, least_drilled_depth
+from studwell.parts.taps import tap_form
 from studwell.parts.thread import INCH, Thread, tap_drill
 
 TAPS = ("bottoming", "plug")
@@ -88,19 +89,18 @@ def tap_size(thread: Thread, insert: bool) -> str:
 
 
 def tap_chamfer(thread: Thread, tap: str) -> float:
-    """Return the length of a tap's chamfer, which cuts no full thread, mm.
+    """Return the most that a tap's chamfer is long, which cuts no full thread, mm.
 
     thread            : Thread
     tap               : "bottoming" or "plug"
     returns           : float, mm
     raises ValueError : another tap
 
-    Source: assumptions.toml, chamfers in pitches.
+    Source: taps.toml, chamfers in pitches.
     """
     if tap not in TAPS:
         raise ValueError(f"a tap is {' or '.join(TAPS)}, not {tap!r}")
-    name = "tap_run_out_pitches" if tap == "bottoming" else "plug_tap_chamfer_pitches"
-    return assumption(name) * thread.pitch
+    return tap_form(tap).most * thread.pitch
 
 
 def needed_depths(thread: Thread, tap: str, full_thread: float, insert: float | None) -> tuple[float, float]:

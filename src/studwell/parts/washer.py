@@ -36,7 +36,7 @@ def stock_plain_washer(size: str) -> PlainWasherRow:
     returns           : PlainWasherRow, mm
     raises ValueError : not in stock; the message lists what is
 
-    Source: ISO 7089, ISO 7093-1 (wide), row by row in plain_washers.toml.
+    Source: ISO 7089, ISO 7093-1 (wide), ASME B18.21.1 (inch), row by row in plain_washers.toml.
     """
     owner = table("plain_washers")["plain"]
     if size not in owner["rows"]:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from studwell.review.codes import UNKNOWN, code_of, margin_words
+from studwell.review.codes import UNKNOWN, pair_words, word_of
 from studwell.review.sweep import POCKETS, Row
 from studwell.review.told import Sentence, Told
+from studwell.study.finding import margin_words
+
+WALL = "wall burst"
 
 
 def own_pocket_sentence(told: Told, code: str) -> Sentence | None:
@@ -14,19 +17,21 @@ def own_pocket_sentence(told: Told, code: str) -> Sentence | None:
     view, liquid = told.own_pocket, told.liquid
     if view is None:
         return None
-    what = f"{liquid.contents}, {100 * liquid.fill:.3g} % full at {liquid.fill_at}, {liquid.seal}"
+    counted = liquid.fill_at if liquid.fill_at == "as fitted" else f"at {liquid.fill_at}"
+    what = f"{liquid.contents}, {100 * liquid.fill:.3g} % full {counted}, {liquid.seal}"
     numbers = {"driven": view.driven, "turned_back": view.turned_back}
     rule = "as the first sentence, driven and turned back with the case's own pocket"
     if view.code == UNKNOWN:
         text = f"With the pocket that this setup has ({what}) the word is unknown: {view.note or 'no margin is known'}."
         return Sentence("own pocket", UNKNOWN, text, rule, numbers)
-    before, after = margin_words(view.driven, view.turned_back)
+    before, after = pair_words(view.driven, view.turned_back)
     same = "the same" if view.code == code else "another"
     text = (
         f"With the pocket that this setup has ({what}) the word is {same}, '{view.code}': {before} driven ({view.mode}), "
         f"{after} turned back"
         + (f"; {view.note}." if view.note else ".")
         + ("" if view.code == code else " That is the word for this setup as it stands; dry it first of all.")
+        + (" It is the liquid that loads the wall: dry the hole first of all." if view.mode == WALL else "")
     )
     return Sentence("own pocket", view.code, text, rule, numbers)
 
@@ -49,10 +54,11 @@ def pocket_sentence(told: Told) -> Sentence | None:
             parts.append(f"{kind}: unknown ({row.reason})")
             words.append(UNKNOWN)
             continue
-        word = code_of(driven.worst, row.worst)
+        word = word_of(driven, row)
         words.append(word)
         parts.append(
-            f"{kind}: {told.text(row.pressure or 0.0, 'pressure', 2)}, margin {row.worst:.2f} ({row.governing}), {word}"
+            f"{kind}: {told.text(row.pressure or 0.0, 'pressure', 2)}, margin {margin_words(row.worst)} "
+            f"({row.governing}{also(row.beside)}), {word}"
         )
         numbers[f"{kind} pressure_MPa"] = row.pressure
         numbers[f"{kind} margin"] = row.worst
@@ -70,13 +76,19 @@ def pocket_sentence(told: Told) -> Sentence | None:
     return Sentence("pocket", words[0] if words else UNKNOWN, text, rule_text, numbers)
 
 
+def also(beside: Sequence[tuple[str, float | None]]) -> str:
+    """Return what is crushed or yields, in words with a comma before; "" for nothing."""
+    failing = [f"{mode} {margin_words(value)}" for mode, value in beside if value is not None and value >= 1.0]
+    return "".join(f", {each}" for each in failing)
+
+
 def _word_of(rows: Sequence[Row]) -> tuple[str, float | None, float | None, str]:
     """Word, margins driven and turned back, and why it is unknown, of the first two rows: driven and turned back."""
     unsolved = next((row.reason for row in rows if row.lift is None), None)
     if unsolved is not None or len(rows) < 2:
         return UNKNOWN, None, None, unsolved or "not solved"
     driven, back = rows[0].worst, rows[1].worst
-    return code_of(driven, back), driven, back, "no margin of the boss is known"
+    return word_of(rows[0], rows[1]), driven, back, "no margin of the boss is known"
 
 
 def _gathered(words: Sequence[str]) -> str:
@@ -97,7 +109,7 @@ def other_setups_sentence(told: Told) -> Sentence | None:
         words.append(word)
         told_of = f"unknown ({reason})"
         if word != UNKNOWN:
-            before, after = margin_words(driven, back)
+            before, after = pair_words(driven, back)
             told_of = f"'{word}', {before} driven, {after} turned back"
             pressure = max((row.pressure or 0.0 for row in mine[:2]), default=0.0)
             if pressure > 0.0:
@@ -126,7 +138,7 @@ def other_seats_sentence(told: Told) -> Sentence | None:
         if word == UNKNOWN:
             parts.append(f"{seat}: unknown ({reason})")
             continue
-        before, after = margin_words(driven, back)
+        before, after = pair_words(driven, back)
         parts.append(f"{seat}: '{word}', {before} driven, {after} turned back")
         numbers |= {f"{seat} driven": driven, f"{seat} turned back": back}
     own = told.driven.built.seat

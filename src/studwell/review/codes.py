@@ -1,20 +1,24 @@
-"""What a pair of margins says of the rule, in one of six words, and where along a quantity that word changes."""
+"""What a pair of margins says of the rule, in one of seven words, and where along a quantity that word changes."""
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
-NEEDED, WORTH, SAME, HARMFUL, NO_CURE, UNKNOWN = (
+from studwell.study.finding import margin_words
+
+NEEDED, WORTH, SPARES, SAME, HARMFUL, NO_CURE, UNKNOWN = (
     "needed",
     "worth it",
+    "spares the seat",
     "makes no difference",
     "harmful",
     "no cure",
     "unknown",
 )
-CODES = (NEEDED, WORTH, SAME, HARMFUL, NO_CURE, UNKNOWN)
+CODES = (NEEDED, WORTH, SPARES, SAME, HARMFUL, NO_CURE, UNKNOWN)
 
 MATTERS = 0.1
 """Difference of two margins (load over capacity) from which on it counts: a tenth of what the metal stands. Our choice."""
@@ -23,27 +27,61 @@ CLOSE = 0.01
 """What rounding to two digits may hide of a difference of two margins."""
 
 CODE_WORDS = {
-    NEEDED: "left hard on the bottom the boss fails, turned back by the rule it does not",
-    WORTH: f"nothing fails either way, and turning back spares the boss {MATTERS:g} of its capacity or more",
-    SAME: f"nothing fails either way, and the difference is below {MATTERS:g} of the boss's capacity",
-    HARMFUL: f"turned back by the rule the boss fails, or is worse off by {MATTERS:g} of its capacity or more",
-    NO_CURE: "the boss fails either way",
+    NEEDED: "left hard on the bottom the boss breaks, turned back by the rule it does not",
+    WORTH: f"nothing breaks either way, and turning back spares the boss {MATTERS:g} of its capacity or more",
+    SPARES: f"nothing breaks either way, and the difference is below {MATTERS:g} of the boss's capacity, but what is crushed "
+    "or yields when driven hard does not when turned back",
+    SAME: f"nothing breaks either way, nothing is crushed or yields in one way alone, and the difference is below {MATTERS:g} "
+    "of the boss's capacity",
+    HARMFUL: f"turned back by the rule the boss breaks, or is worse off by {MATTERS:g} of its capacity or more, or something "
+    "is crushed or yields that does not when driven hard",
+    NO_CURE: "the boss breaks either way",
     UNKNOWN: "no margin of the boss is known",
 }
 
 
-def code_of(driven: float | None, turned_back: float | None) -> str:
-    """Return the word for the boss's largest margin as driven and as turned back; None: not known."""
+class Stand(Protocol):
+    """What a word is found from: the boss's largest margin, None if not known, and what of the seat is crushed or yields."""
+
+    @property
+    def worst(self) -> float | None: ...
+
+    @property
+    def failing(self) -> frozenset[str]: ...
+
+
+def word_of(driven: Stand, turned_back: Stand) -> str:
+    """Return the word for a stud as driven and as turned back."""
+    return code_of(driven.worst, turned_back.worst, driven.failing, turned_back.failing)
+
+
+NOTHING: frozenset[str] = frozenset()
+
+
+def code_of(
+    driven: float | None,
+    turned_back: float | None,
+    failing: frozenset[str] = NOTHING,
+    failing_back: frozenset[str] = NOTHING,
+) -> str:
+    """Return the word for the boss's largest margin as driven and as turned back; None: not known.
+
+    failing, failing_back : what is crushed or yields, which decides where the margins make no difference
+    """
     if driven is None or turned_back is None:
         return UNKNOWN
     if driven >= 1.0:
         return NEEDED if turned_back < 1.0 else NO_CURE
     if turned_back >= 1.0 or turned_back - driven >= MATTERS:
         return HARMFUL
-    return WORTH if driven - turned_back >= MATTERS else SAME
+    if driven - turned_back >= MATTERS:
+        return WORTH
+    if failing_back - failing:
+        return HARMFUL
+    return SPARES if failing - failing_back else SAME
 
 
-def margin_words(driven: float | None, turned_back: float | None) -> tuple[str, str]:
+def pair_words(driven: float | None, turned_back: float | None) -> tuple[str, str]:
     """Return the two margins in words, "unknown" where there is none: two digits, three where two would hide a limit.
 
     Limits are 1 of either, and MATTERS of their difference.
@@ -55,8 +93,7 @@ def margin_words(driven: float | None, turned_back: float | None) -> tuple[str, 
         near = near or abs(abs(driven - turned_back) - MATTERS) < CLOSE
     if near:
         digits = 3
-    words = ["unknown" if value is None else f"{value:.{digits}f}" for value in (driven, turned_back)]
-    return words[0], words[1]
+    return margin_words(driven, digits), margin_words(turned_back, digits)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from studwell.review.codes import MATTERS, NEEDED, SAME, WORTH
+from studwell.review.angle import HALF, AngleBand
+from studwell.review.codes import MATTERS, NEEDED, SAME, SPARES, WORTH
 from studwell.review.inputs import Inputs
 from studwell.review.need import Need
 from studwell.review.trials import Drive, Trial
@@ -18,7 +19,8 @@ FLOOR_MODES = ("floor punch", "floor split", "floor corner")
 class Measurement:
     """One measurement: predicted and refuting numbers in `unit` (kind of units: "force", "length", ..., "" for plain).
 
-    refuted_by : "below", "above" the refuting number;  refuting None: no such number, for the reason in `note`
+    refuted_by   : "below", "above" the refuting number;  refuting None: no such number, for the reason in `note`
+    refuting_low : a second one, below which it is refuted as well; None where there is none
     """
 
     name: str
@@ -29,26 +31,27 @@ class Measurement:
     refuting: float | None
     refuted_by: str
     note: str
+    refuting_low: float | None = None
 
 
 def measurements(
-    code: str, inputs: Inputs, drive: Drive, driven: Trial, back: Trial, need: Need | None
+    code: str,
+    inputs: Inputs,
+    drive: Drive,
+    driven: Trial,
+    back: Trial,
+    need: Need | None,
+    angle: AngleBand | None = None,
 ) -> tuple[Measurement, ...]:
-    """Return the measurements, all numbers from the trials. code: the verdict's word, which the refuting numbers change."""
+    """Return the measurements, all numbers from the trials.
+
+    code : the verdict's word, which the refuting numbers change;  angle: None where it was not solved, which leaves it out
+    """
     closing = driven_closing(back)
     touches = back.gap_min <= 0.0
     return (
         _torque_balance(code, drive, driven, back),
-        Measurement(
-            "angle to torque",
-            "mark the stud at first contact, drive it to the seating torque, read the angle",
-            "angle",
-            "angle",
-            360.0 * drive.turns,
-            360.0 * inputs["rule"].value,
-            "above",
-            "the rule's turn would then not even relieve the wedge",
-        ),
+        *([] if angle is None else [_angle(angle, inputs, drive)]),
         Measurement(
             "witness marks",
             "marking paint under the tip, the stud turned back by the rule, one whole history",
@@ -87,9 +90,31 @@ def measurements(
     )
 
 
+def _angle(angle: AngleBand, inputs: Inputs, drive: Drive) -> Measurement:
+    parts = ", ".join(f"{name} -{360 * less:.2g} +{360 * more:.2g}" for name, less, more in angle.shifts)
+    return Measurement(
+        "angle to torque",
+        f"drive the stud to {HALF:g} of the seating torque, mark it where it enters the boss, drive on to all of it, read the "
+        "angle: play, first settling and the feel of contact stay out",
+        "angle",
+        "angle",
+        360.0 * angle.turns,
+        360.0 * angle.high,
+        "above",
+        f"tests the stiffness of wedge and thread, not the word: outside of this band the wedge is as wrong as the angle (deg: "
+        f"{parts}, all at their worst). It finds a joint {angle.high / angle.turns:.2g} times as soft as this model's"
+        + (f", or {angle.turns / angle.low:.2g} times as stiff" if angle.low > 0.0 else "")
+        + f", no less, and says nothing of strengths. From first contact it is {360 * drive.turns:.3g} deg; "
+        f"the rule fails to relieve the wedge only from {360 * inputs['rule'].value:.3g} deg there",
+        360.0 * angle.low if angle.low > 0.0 else None,
+    )
+
+
 def _word_limits(code: str, back: float) -> tuple[float, ...]:
     """Margins of the driven stud at which a word gives way to another, the turned back one's staying as it is."""
-    return {NEEDED: (1.0,), WORTH: (1.0, back + MATTERS), SAME: (back + MATTERS,)}.get(code, ())
+    return {NEEDED: (1.0,), WORTH: (1.0, back + MATTERS), SAME: (back + MATTERS,), SPARES: (back + MATTERS,)}.get(
+        code, ()
+    )
 
 
 def _nearest(shares: Sequence[float]) -> float | None:
@@ -100,7 +125,14 @@ def _nearest(shares: Sequence[float]) -> float | None:
 def _torque_balance(code: str, drive: Drive, driven: Trial, back: Trial) -> Measurement:
     """The wedge at which the word changes: the driven stud's margin in proportion to it, beyond what is there without."""
     gain, rest = (driven.worst or 0.0) - (back.worst or 0.0), back.worst or 0.0
-    share = None if gain <= 0.0 else _nearest([(limit - rest) / gain for limit in _word_limits(code, rest)])
+    shares = [] if gain <= 0.0 else [(limit - rest) / gain for limit in _word_limits(code, rest)]
+    pressed = [value for mode, value in driven.beside.items() if value and mode not in back.failing]
+    gone = [value for value in pressed if value >= 1.0]
+    if code == SPARES and gone:  # what is crushed or yields decides there, in proportion to the wedge too
+        shares.append(1.0 / max(gone))
+    elif code == SAME and pressed and not gone:
+        shares.append(1.0 / max(pressed))
+    share = _nearest(shares)
     return Measurement(
         "torque balance",
         "drive a stud in a bored-through boss onto a load cell with the seating torque",
@@ -123,6 +155,7 @@ def _pull_out(code: str, driven: Trial, back: Trial) -> Measurement:
     if predicted is not None and driven.governing == back.governing == name:
         before, after = driven.margins[name] or 0.0, back.margins[name] or 0.0
         shares = {NEEDED: [before], WORTH: [before, (before - after) / MATTERS], SAME: [(before - after) / MATTERS]}
+        shares[SPARES] = shares[SAME]
         share = _nearest(shares.get(code, []))
         if share is not None:
             refuting, word = share * predicted, "below" if share < 1.0 else "above"

@@ -148,9 +148,9 @@ def mechanisms_apart(
 
 
 def governing_quantity(trial: Trial) -> str:
-    """Return which of QUANTITIES makes a trial's largest margin: thread load for strip, floor stress for its floor."""
-    strip = trial.governing in (None, "boss thread strip") or trial.corner is None
-    return "thread load" if strip else "floor stress"
+    """Return which of QUANTITIES makes a trial's largest margin: floor stress for its floor, else thread load."""
+    floor = trial.governing in ("floor punch", "floor split", "floor corner") and trial.corner is not None
+    return "floor stress" if floor else "thread load"
 
 
 def telling_steps(driven: Trial) -> tuple[int, ...]:

@@ -16,6 +16,7 @@ from studwell.parts.thread import pitch_diameter
 from studwell.parts.torque import thread_torque_factor
 from studwell.review.inputs import Inputs
 from studwell.review.trials import Drive, Trial, Trials
+from studwell.study.finding import margin_words
 
 MOST_TURNS = 4.0
 """Turns from first contact to which the search for a free tip goes."""
@@ -176,11 +177,12 @@ def needed(trials: Trials, setup: Setup, drive: Drive, inputs: Inputs) -> tuple[
             None if follows else 0.0,
             "the stud turns with the nut and the whole back-off is lost: no back-off covers it"
             if follows
-            else f"stands as long as the hold ratio, {_share(free.hold)}, stays below 1"
+            else f"stands as long as the hold ratio, {margin_words(free.hold)}, stays below 1"
             + (
                 ""
                 if hold_worst is None or hold_worst < 1.0
-                else f"; at the worst friction within {friction.value:g} it is {_share(hold_worst)}: the stud must be held"
+                else f"; at the worst friction within {friction.value:g} it is {margin_words(hold_worst)}: "
+                "the stud must be held"
             ),
             f"long form of the torque; friction scatter: {friction.source}",
             "computed",
@@ -201,10 +203,6 @@ def needed(trials: Trials, setup: Setup, drive: Drive, inputs: Inputs) -> tuple[
         hold_worst=hold_worst,
     )
     return need, free
-
-
-def _share(value: float | None) -> str:
-    return "unknown" if value is None else f"{value:.2f}"
 
 
 def _while_tightening(setup: Setup, free: Trial) -> tuple[float, bool]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from studwell.review.codes import SAME
+from studwell.review.codes import SAME, SPARES
 from studwell.review.mechanisms import COLD, HOTTER, LIQUID, STACK, STEADY, WEDGE, Apart, governing_quantity
 from studwell.review.told import Sentence, Told
 from studwell.strength.timeline import at_instant
@@ -33,7 +33,7 @@ STANDS = {
     "the stack": "What turning back relieves, and the boss stands anyway, comes from the growth of the stack.",
     "several": "What turning back relieves, and the boss stands anyway, comes from no single mechanism.",
 }
-"""The same where the word is that turning back makes no difference."""
+"""The same where the boss stands about as well when driven hard."""
 
 
 def parts_of(share: Mapping[str, float]) -> dict[str, float]:
@@ -80,8 +80,9 @@ def reason_sentence(told: Told, code: str) -> Sentence:
         if found.total >= 0.0
         else f"adds {told.text(-found.total, kind)} to the driven stud's {told.text(whole.everything, kind)}"
     )
+    lead = STANDS if code in (SAME, SPARES) else MAIN
     text = (
-        f"{(STANDS if code == SAME else MAIN)[reason]} The largest margin is made of {name}: {at_instant(apart.when)} "
+        f"{lead[reason]} The largest margin is made of {name}: {at_instant(apart.when)} "
         f"turning back {taken}; of {told.signed(found.total, kind)} relieved {listed(parts)}. "
         f"Of the {told.signed(whole.total, kind)} that all mechanisms add to the driven stud, gap or not, "
         f"{listed(parts_of(whole.share))}."

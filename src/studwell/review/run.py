@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from studwell.case.records import Case, Pocket, Setup
-from studwell.errors import StudwellError
+from studwell.errors import StudwellError, reason_of
+from studwell.review.angle import angle_band
+from studwell.review.around import WALL
+from studwell.review.beside import SEAT_MODES
 from studwell.review.codes import Flips
-from studwell.review.inputs import Inputs, check_rule, review_inputs, seating_torque
+from studwell.review.inputs import check_rule, review_inputs, seating_torque
 from studwell.review.measurements import Measurement, measurements
 from studwell.review.mechanisms import Apart, governing_quantity, mechanisms_apart, stated_of, telling_steps
 from studwell.review.need import Need, needed
+from studwell.review.seat_words import SEEN
 from studwell.review.sweep import (
     FLOOR_SHARES,
     TORQUE_SHARES,
@@ -27,7 +31,8 @@ from studwell.review.thresholds import thresholds
 from studwell.review.told import Told
 from studwell.review.trials import Drive, Trial, Trials
 from studwell.review.verdict import ReviewVerdict, verdict_of
-from studwell.review.views import View, view_of, views_of
+from studwell.review.views import View, unknown_view, view_of, views_of
+from studwell.study.finding import margin_words
 from studwell.units import as_text
 
 Progress = Callable[[str, int, int], None]
@@ -36,38 +41,16 @@ Progress = Callable[[str, int, int], None]
 FLIPS = 5
 
 
-@dataclass(frozen=True)
-class Review:
-    """The review of a case's rule. setup: the first of the case, plain (temperatures at nodes), in which all is told.
+@dataclass(frozen=True, kw_only=True)
+class Review(Told):
+    """The review of a case's rule: what was found, the verdict that is told of it, and how much was solved."""
 
-    driven, back : trials hard on the bottom and turned back by the rule from there;  other: view of the other boss material
-    apart        : mechanisms at the telling instants;  stated: place of the one that the verdict tells
-    teeth        : the same at the stated instant with meshed teeth, None where that is not solved or is the case's own model
-    own_pocket   : view of the pair with the case's own liquid under the tip; None where its first setup is dry, or stopped
-    """
-
-    case: Case
-    setup: Setup
     refinement: float
-    inputs: Inputs
-    drive: Drive
-    driven: Trial = field(repr=False)
-    back: Trial = field(repr=False)
-    need: Need | None
-    apart: tuple[Apart, ...]
-    stated: int
-    views: tuple[View, ...]
-    other: View | None
-    flips: tuple[Flips, ...]
-    rows: tuple[Row, ...] = field(repr=False)
     measurements: tuple[Measurement, ...]
     verdict: ReviewVerdict
     notes: tuple[str, ...]
     histories: int
     seconds: float
-    stopped: bool = False
-    teeth: Apart | None = None
-    own_pocket: View | None = None
 
 
 def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = None) -> Review:
@@ -99,7 +82,7 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
     flips: tuple[Flips, ...] = ()
     rows: list[Row] = []
     notes: list[str] = []
-    liquid, own_pocket = case.setups[0].pocket, None
+    liquid, own_pocket, own_pair, angle = case.setups[0].pocket, None, None, None
     stopped = False
 
     def told(part: str, whole: int) -> Callable[[], None]:
@@ -115,11 +98,12 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
 
     try:
         if liquid.filled:
-            own_pocket = _with_liquid(trials, setup, liquid, drive, rule, case.units)
+            own_pocket, own_pair = _with_liquid(trials, setup, liquid, drive, rule, case.units)
         try:
             need, _ = needed(trials, setup, drive, inputs)
         except StudwellError as problem:
             notes.append(f"the smallest back-off is not known: {problem.line}")
+        angle = angle_band(trials, setup, torque, inputs)
         told("smallest back-off", 1)()
         steps, flaw = telling_steps(driven), inputs["flaw"].value
         step = told("mechanisms", len(steps) + 1)
@@ -141,35 +125,20 @@ def review(case: Case, *, refinement: float = 1.0, progress: Progress | None = N
     except KeyboardInterrupt:
         stopped = True
         notes.append("stopped before all of it was solved")
-    told_of = Told(
-        setup=setup, units=case.units, inputs=inputs, drive=drive, driven=driven, back=back, need=need,
+    found = Told(
+        case=case, setup=setup, inputs=inputs, drive=drive, driven=driven, back=back, need=need,
         apart=tuple(apart), stated=stated, teeth=teeth, views=views, other=other, flips=flips, rows=tuple(rows),
-        liquid=liquid, own_pocket=own_pocket, stopped=stopped,
+        liquid=liquid, own_pocket=own_pocket, own_pair=own_pair, stopped=stopped,
     )  # fmt: skip
-    verdict = verdict_of(told_of)
+    verdict = verdict_of(found)
     return Review(
-        case=case,
-        setup=setup,
+        **vars(found),
         refinement=refinement,
-        inputs=inputs,
-        drive=drive,
-        driven=driven,
-        back=back,
-        need=need,
-        apart=tuple(apart),
-        stated=stated,
-        views=views,
-        other=other,
-        flips=flips,
-        rows=tuple(rows),
-        measurements=measurements(verdict.code, inputs, drive, driven, back, need),
+        measurements=measurements(verdict.code, inputs, drive, driven, back, need, angle),
         verdict=verdict,
         notes=tuple(notes),
         histories=trials.count,
         seconds=time.perf_counter() - start,
-        stopped=stopped,
-        teeth=teeth,
-        own_pocket=own_pocket,
     )
 
 
@@ -180,20 +149,25 @@ def _other_boss(trials: Trials, setup: Setup, torque: float, rule: float) -> Vie
         drive = trials.drive(changed, torque)
         return view_of(name, trials.live(changed, drive, 0.0), trials.live(changed, drive, rule), own=False)
     except (StudwellError, ValueError) as problem:
-        reason = problem.line if isinstance(problem, StudwellError) else str(problem)
-        return View(name, None, None, "", "unknown", note=reason, own=False)
+        return unknown_view(name, problem, own=False)
 
 
-def _with_liquid(trials: Trials, setup: Setup, liquid: Pocket, drive: Drive, rule: float, units: str) -> View:
+def _with_liquid(
+    trials: Trials, setup: Setup, liquid: Pocket, drive: Drive, rule: float, units: str
+) -> tuple[View, tuple[Trial, Trial] | None]:
     """The pair with the case's own liquid under the tip, driven and turned back as far as the dry stud; setup: dry."""
     name, wet = f"own pocket: {liquid.contents}", replace(setup, pocket=liquid)
     try:
-        driven, back = (trials.live(wet, drive, turns) for turns in (0.0, rule))
+        driven, back = trials.live(wet, drive, 0.0), trials.live(wet, drive, rule)
         pressures = " and ".join(as_text(each.pressure, "pressure", units, 3) for each in (driven, back))
-        return view_of(name, driven, back, f"the liquid reaches {pressures}", own=False)
+        note = f"the liquid reaches {pressures}"
+        for mode in (WALL, *SEAT_MODES):
+            before, after = ({**each.margins, **each.beside}[mode] for each in (driven, back))
+            if before is None or after is None or max(before, after) >= SEEN:
+                note += f"; {mode} {margin_words(before)} driven, {margin_words(after)} turned back"
+        return view_of(name, driven, back, note, own=False), (driven, back)
     except (StudwellError, ValueError) as problem:
-        reason = problem.line if isinstance(problem, StudwellError) else str(problem)
-        return View(name, None, None, "", "unknown", note=reason, own=False)
+        return unknown_view(name, problem, own=False), None
 
 
 def _with_teeth(
@@ -208,6 +182,5 @@ def _with_teeth(
         driven = trials.live(changed, drive, 0.0, steps=None)
         return mechanisms_apart(trials, changed, drive, driven, step, flaw, rule)
     except (StudwellError, ValueError) as problem:
-        reason = problem.line if isinstance(problem, StudwellError) else str(problem)
-        notes.append(f"the mechanisms are not known with meshed teeth: {reason}")
+        notes.append(f"the mechanisms are not known with meshed teeth: {reason_of(problem)}")
         return None

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from studwell.review.around import other_seats_sentence, other_setups_sentence, own_pocket_sentence, pocket_sentence
-from studwell.review.codes import CODE_WORDS, MATTERS, UNKNOWN, Flips, margin_words
+from studwell.review.codes import CODE_WORDS, MATTERS, NO_CURE, SAME, SPARES, UNKNOWN, Flips, pair_words
 from studwell.review.need import Need
 from studwell.review.reason import reason_sentence
-from studwell.review.told import Sentence, Told, number
+from studwell.review.seat_words import seat_sentence
+from studwell.review.told import Sentence, Told
+from studwell.review.trials import BOSS_MODES
 from studwell.review.views import FLOOR_YIELDS, View
+from studwell.study.finding import margin_words
 
 
 def sentences_of(told: Told, code: str) -> tuple[Sentence, ...]:
     """Return all sentences for which there are numbers. code: the word of the case's own model."""
-    found: list[Sentence | None] = [_harm(told, code)]
+    found: list[Sentence | None] = [_harm(told, code), seat_sentence(told)]
     if told.apart:
         found.append(reason_sentence(told, code))
     if told.need is not None:
@@ -30,12 +33,12 @@ def sentences_of(told: Told, code: str) -> tuple[Sentence, ...]:
 
 def _harm(told: Told, code: str) -> Sentence:
     drive, driven, back = told.drive, told.driven, told.back
-    lead = {"makes no difference": "makes no difference", "no cure": "is no cure here"}.get(code, f"is {code}")
+    lead = code if code in (SAME, SPARES) else "is no cure here" if code == NO_CURE else f"is {code}"
     words = CODE_WORDS[code]
     if driven.reasons:
-        words = words.replace("nothing fails", "nothing that is known fails", 1)
+        words = words.replace("nothing breaks", "nothing that is known breaks", 1)
     dry = f", judged dry (this setup has {told.liquid.contents} under its tip)" if told.liquid.filled else ""
-    before, after = margin_words(driven.worst, back.worst)
+    before, after = pair_words(driven.worst, back.worst)
     low, high = _range(told)
     text = f"Turning back {lead}{dry}: {words}. "
     text += (
@@ -44,14 +47,15 @@ def _harm(told: Told, code: str) -> Sentence:
     )
     raised = _raised_by_yielding(told)
     if raised is not None:
-        text += f" Yielding of the floor raises the driven stud's to {number(raised)}: elastic is not the careful side here."
+        text += f" Yielding of the floor raises the driven stud's to {margin_words(raised)}: elastic is not the "
+        text += "careful side here."
     if driven.reasons:
         text += (
             " Not known, and not counted: " + "; ".join(f"{mode} ({why})" for mode, why in driven.reasons.items()) + "."
         )
     rule = (
-        f"words by the largest of strip, punch, split and floor corner, elastic: 1 is failure, a difference below {MATTERS:g} "
-        "is none"
+        f"words by the largest of {', '.join(BOSS_MODES)}, elastic: 1 is failure; below a difference of {MATTERS:g} by what is "
+        "crushed or yields in one way alone"
     )
     numbers = {"margin_driven": driven.worst, "margin_turned_back": back.worst, "wedge_N": drive.wedge}
     numbers |= {"margin_driven_least_view": low, "margin_driven_most_view": high}
@@ -69,7 +73,9 @@ def _range(told: Told) -> tuple[float | None, float | None]:
 def _by_view(told: Told, low: float | None, high: float | None) -> str:
     if len(told.views) < 2 or low is None or high is None:
         return ""
-    return f"; {number(low)} to {number(high)} by view" if high - low >= 0.005 else "; the same by every view"
+    return (
+        f"; {margin_words(low)} to {margin_words(high)} by view" if high - low >= 0.005 else "; the same by every view"
+    )
 
 
 def _raised_by_yielding(told: Told) -> float | None:
@@ -115,15 +121,15 @@ def _enough(told: Told, need: Need) -> Sentence:
 def _hold(told: Told, need: Need) -> Sentence:
     driven, back, worst = told.driven, told.back, need.hold_worst
     text = (
-        f"What bottoming gives is hold: while the nut is tightened the driven stud is asked for {number(driven.hold)} of "
-        f"what holds it, the turned back one for {number(back.hold)}"
+        f"What bottoming gives is hold: while the nut is tightened the driven stud is asked for {margin_words(driven.hold)} of "
+        f"what holds it, the turned back one for {margin_words(back.hold)}"
     )
     code = "unknown" if back.hold is None else "must be held" if back.hold >= 1.0 else "stands"
     if code == "must be held":
         text += ": it follows the nut and turns the back-off away unless it is held or locked."
     elif code == "stands" and (worst is None or worst >= 1.0):
         code = "barely stands"
-        text += f"; within the scatter of friction it may be {number(worst)}, so it must be held or locked."
+        text += f"; within the scatter of friction it may be {margin_words(worst)}, so it must be held or locked."
     else:
         text += "."
     rule = "hold ratio below 1 stands; above 1, or above 1 within the scatter of friction, the stud must be held"
@@ -139,7 +145,7 @@ def _cost(told: Told) -> Sentence:
     text = (
         f"It costs {told.text(lost, 'length')} of the {told.text(driven.engaged, 'length', 4)} of engaged thread "
         f"({100 * lost / driven.engaged:.2g} %; each whole turn {told.text(pitch, 'length')}, "
-        f"{100 * pitch / driven.engaged:.2g} %); the strip margin goes from {number(before)} to {number(after)}"
+        f"{100 * pitch / driven.engaged:.2g} %); the strip margin goes from {margin_words(before)} to {margin_words(after)}"
     )
     code = "unknown" if before is None or after is None else "costs" if after > before else "gains"
     seat = driven.built.seat
@@ -164,8 +170,8 @@ def _yielding(told: Told) -> Sentence | None:
     text = f"The wedge is held by displacement, not by force: yielding or creep by {depth} would free all of it."
     if driven.tension_alone is not None and driven.margins["boss thread strip"] is not None:
         text += (
-            f" Of the driven stud's strip margin, {number(driven.margins['boss thread strip'])}, the stud's tension alone "
-            f"makes {number(driven.tension_alone)}."
+            f" Of the driven stud's strip margin, {margin_words(driven.margins['boss thread strip'])}, the stud's tension "
+            f"alone makes {margin_words(driven.tension_alone)}."
         )
     numbers: dict[str, float | None] = {"strip_by_tension_alone": driven.tension_alone}
     if found.kept is None:
@@ -236,8 +242,8 @@ def _other(other: View, code: str) -> Sentence:
     else:
         same = "the same" if other.code == code else "another"
         text = (
-            f"In a {other.name} of the same shape the word is {same}, '{other.code}': {number(other.driven)} driven, "
-            f"{number(other.turned_back)} turned back."
+            f"In a {other.name} of the same shape the word is {same}, '{other.code}': {margin_words(other.driven)} driven, "
+            f"{margin_words(other.turned_back)} turned back."
         )
     numbers = {"driven": other.driven, "turned_back": other.turned_back}
     return Sentence("other boss", other.code, text, "as the first sentence", numbers)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from studwell.case.records import Case, Pocket, Setup
-from studwell.errors import NotConverged, StudwellError
+from studwell.errors import NotConverged, StudwellError, reason_of
 from studwell.parts.fluid import stock_fluid
 from studwell.parts.material import stock_material
 from studwell.review.trials import BOSS_MODES, Drive, Trial, Trials
@@ -31,7 +31,8 @@ POCKETS = ("full as fitted", "full at first contact")
 class Row:
     """One history of the sweep, or why there is none. Lengths mm, forces N, stresses and pressures MPa, torque N mm.
 
-    turns : from the driven seat;  margins: BOSS_MODES -> load over capacity, None where not known
+    turns : from the driven seat
+    margins, beside  : BOSS_MODES and SEAT_MODES -> load over capacity, None where not known
     seat, named_seat : what carried the drive, and what the setup asked for ("auto": the geometry decides)
     """
 
@@ -56,10 +57,16 @@ class Row:
     hold: float | None = None
     pressure: float | None = None
     margins: tuple[tuple[str, float | None], ...] = ()
+    beside: tuple[tuple[str, float | None], ...] = ()
     worst: float | None = None
     governing: str | None = None
     reason: str = ""
     named_seat: str = ""
+
+    @property
+    def failing(self) -> frozenset[str]:
+        """The modes of `beside` that are known to be at their limit."""
+        return frozenset(mode for mode, value in self.beside if value is not None and value >= 1.0)
 
 
 def row_of(family: str, history: str, setup: Setup, pocket: str, trial: Trial) -> Row:
@@ -86,9 +93,10 @@ def row_of(family: str, history: str, setup: Setup, pocket: str, trial: Trial) -
         hold=trial.hold,
         pressure=trial.pressure,
         margins=tuple((mode, trial.margins[mode]) for mode in BOSS_MODES),
+        beside=tuple(trial.beside.items()),
         worst=trial.worst,
         governing=trial.governing,
-        reason="; ".join(f"{mode}: {reason}" for mode, reason in trial.reasons.items()),
+        reason="; ".join(f"{mode}: {reason}" for mode, reason in (trial.reasons | trial.beside_reasons).items()),
         named_seat=setup.seating.seat,
     )
 
@@ -256,7 +264,7 @@ def _dry(setup: Setup) -> Setup:
 
 
 def _none(kind: str, history: str, setup: Setup, pocket: str, torque: float, turns: float, problem: Exception) -> Row:
-    reason = problem.line if isinstance(problem, StudwellError) else str(problem)
+    reason = reason_of(problem)
     stud, boss = setup.stud, setup.boss
     if isinstance(problem, NotConverged):
         left = stud.engaged_length - turns * stud.thread.pitch

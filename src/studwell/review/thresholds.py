@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from studwell.case.records import Pocket, Setup
-from studwell.errors import StudwellError
-from studwell.review.codes import UNKNOWN, Flips, Tried, code_of, find_flips
+from studwell.errors import StudwellError, reason_of
+from studwell.review.codes import UNKNOWN, Flips, Tried, find_flips, word_of
 from studwell.review.inputs import Inputs
 from studwell.review.need import free_need
 from studwell.review.sweep import POCKETS, with_floor, with_pocket
@@ -76,9 +76,7 @@ def _touching(trials: Trials, setup: Setup, rule: float, inputs: Inputs) -> Flip
         try:
             need, _ = free_need(trials, colder(setup, coldest, cold), rule, hand)
         except (StudwellError, ValueError) as problem:
-            return Tried(
-                cold, None, None, UNKNOWN, problem.line if isinstance(problem, StudwellError) else str(problem)
-            )
+            return Tried(cold, None, None, UNKNOWN, reason_of(problem))
         return Tried(cold, None, None, PRESSES if need > 0.0 else FREE, f"{need:.5f} mm of gap needed")
 
     values = sorted({inputs["cold"].value, coldest, 0.5 * (coldest + rest)})
@@ -90,11 +88,11 @@ def _tried(trials: Trials, value: float, setup: Setup, torque: float, rule: floa
     try:
         dry = replace(setup, pocket=replace(setup.pocket, contents="empty", fluid=None)) if wet else setup
         drive = trials.drive(dry, torque)
-        back = trials.live(setup, drive, rule).worst
-        driven = trials.live(dry, drive, 0.0).worst
+        back = trials.live(setup, drive, rule)
+        driven = trials.live(dry, drive, 0.0)
     except (StudwellError, ValueError) as problem:
-        return Tried(value, None, None, UNKNOWN, problem.line if isinstance(problem, StudwellError) else str(problem))
-    return Tried(value, driven, back, code_of(driven, back))
+        return Tried(value, None, None, UNKNOWN, reason_of(problem))
+    return Tried(value, driven.worst, back.worst, word_of(driven, back))
 
 
 def colder(setup: Setup, coldest: float, wanted: float) -> Setup:

@@ -17,12 +17,20 @@ from studwell.joint.forces import forces_of
 from studwell.joint.solve import Control, solve_state
 from studwell.joint.state import start_state
 from studwell.parts.fastener import property_class
+from studwell.review.beside import seat_margins
 from studwell.strength.distances import distance_views
-from studwell.strength.floor import floor_punch_margin, floor_split_margin
+from studwell.strength.floor import floor_punch_margin, floor_split_margin, seat_split_margin
 from studwell.strength.outcomes import floor_stress, tip_gaps
-from studwell.strength.strip import TENSION_ALONE, boss_thread, boss_thread_strip, engaged_length
+from studwell.strength.strip import (
+    TENSION_ALONE,
+    boss_thread,
+    boss_thread_strip,
+    engaged_length,
+    insert_thread_strip,
+)
 from studwell.strength.timeline import Timeline, timeline_of
 from studwell.strength.verdict import hold
+from studwell.strength.wall import wall_burst
 from studwell.study.compare import built_joint, heated
 
 Array = np.ndarray
@@ -33,8 +41,16 @@ SWEEP_STEPS = 24
 HEAT_POINTS = 24
 """Instants of solved heat that are taken over as points."""
 
-BOSS_MODES = ("boss thread strip", "floor punch", "floor split", "floor corner")
-"""Ways in which the boss fails that bottoming can change; floor corner: critical distance, once."""
+JUDGES = {
+    "boss thread strip": boss_thread_strip,
+    "insert thread strip": insert_thread_strip,
+    "floor punch": floor_punch_margin,
+    "floor split": floor_split_margin,
+    "seat split": seat_split_margin,
+    "wall burst": wall_burst,
+}
+BOSS_MODES = (*JUDGES, "floor corner")
+"""Ways in which the boss breaks that bottoming or a liquid can change; floor corner: critical distance, once."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +84,8 @@ class Trial:
     wedge    : N on tip and seat when seated;  tip_run: N, largest from the assembled joint on, tip_max: of all
     need     : mm that the stud must be lifted from first contact so that its tip never touches; None if it touches
     gap_min  : mm over the whole history, seating included
-    margins  : BOSS_MODES -> load over capacity, None where it is not known;  reasons: why
+    margins  : BOSS_MODES -> load over capacity, 0 where the part is not there, None where it is not known
+    beside   : SEAT_MODES -> the same of what crushes or yields and breaks nothing;  reasons, beside_reasons: why not known
     corner   : MPa, floor stress averaged over the stated bands
     strip_capacity : N that strips the boss thread at the worst moment, None where not known;  tension_alone: the strip margin
                that stud tension alone makes, the load held by force: a thread that yields lets go of the rest
@@ -96,6 +113,13 @@ class Trial:
     history: HistoryResult = field(repr=False)
     timeline: Timeline = field(repr=False)
     built: BuiltJoint = field(repr=False)
+    beside: dict[str, float | None] = field(default_factory=dict)
+    beside_reasons: dict[str, str] = field(default_factory=dict, repr=False)
+
+    @property
+    def failing(self) -> frozenset[str]:
+        """The modes of `beside` that are known to be at their limit."""
+        return frozenset(mode for mode, value in self.beside.items() if value is not None and value >= 1.0)
 
     @property
     def touches(self) -> bool:
@@ -222,6 +246,7 @@ def measured(built: BuiltJoint, history: HistoryResult, turns: float, drive: Dri
     first = timeline.assembled
     touching = bool(np.any(forces.tip > 1e-6))
     margins, reasons = boss_margins(built, timeline, history.temperatures)
+    beside, beside_reasons = seat_margins(built, timeline, history.temperatures)
     strip = boss_thread(built, timeline, history.temperatures)
     known = strip.capacity is not None and strip.governing is not None
     corner = floor_stress(built, timeline)
@@ -248,19 +273,21 @@ def measured(built: BuiltJoint, history: HistoryResult, turns: float, drive: Dri
         history=history,
         timeline=timeline,
         built=built,
+        beside=beside,
+        beside_reasons=beside_reasons,
     )
 
 
 def boss_margins(
     built: BuiltJoint, timeline: Timeline, temperatures: Array
 ) -> tuple[dict[str, float | None], dict[str, str]]:
-    """Return BOSS_MODES -> load over capacity and, where that is not known, mode -> reason."""
+    """Return BOSS_MODES -> load over capacity, 0 where the part is not there, and, where not known, mode -> reason."""
     margins: dict[str, float | None] = {}
     reasons: dict[str, str] = {}
-    for mode, judge in zip(BOSS_MODES, (boss_thread_strip, floor_punch_margin, floor_split_margin), strict=False):
+    for mode, judge in JUDGES.items():
         margin = judge(built, timeline, temperatures)
-        margins[mode] = margin.value
-        if margin.value is None:
+        margins[mode] = margin.value if margin.applies else 0.0
+        if margin.unknown:
             reasons[mode] = margin.reason
     view = next(each for each in distance_views(built, timeline, temperatures) if each.place == "floor corner")
     margins["floor corner"] = None if view.once is None else view.once.value

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from studwell.review.around import seat_words
-from studwell.review.codes import UNKNOWN, Flips, code_of
+from studwell.review.codes import UNKNOWN, Flips, word_of
 from studwell.review.sentences import sentences_of
 from studwell.review.told import Sentence, Told
 from studwell.review.views import View
@@ -39,7 +39,7 @@ class ReviewVerdict:
 
 def verdict_of(told: Told) -> ReviewVerdict:
     """Return the verdict from the parts of a review; parts that are missing leave their sentence out."""
-    code = code_of(told.driven.worst, told.back.worst)
+    code = word_of(told.driven, told.back)
     seats = [f"{seat}: {word}" for seat, word, *_ in seat_words(told.rows) if word not in (code, UNKNOWN)]
     confidence, why = confidence_of(told.views, code, near_flips(told.flips, told.units), seats)
     pocket = told.own_pocket

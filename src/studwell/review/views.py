@@ -10,12 +10,14 @@ import numpy as np
 from studwell.case.records import Inelastic, Setup
 from studwell.crack.curves import crack_curve
 from studwell.crack.lines import crack_lines
-from studwell.errors import StudwellError, Unknown
+from studwell.errors import StudwellError, Unknown, reason_of
 from studwell.fem.inelastic import SMALL_STRAIN
-from studwell.review.codes import UNKNOWN, code_of
+from studwell.review.beside import FLOOR_YIELD
+from studwell.review.codes import UNKNOWN, code_of, word_of
 from studwell.review.inputs import Inputs
 from studwell.review.sweep import other_models, with_model
 from studwell.review.trials import Drive, Trial, Trials
+from studwell.study.finding import margin_words
 from studwell.units import as_text
 
 ZONE = 2.0
@@ -68,8 +70,7 @@ def views_of(
         try:
             found.append(make())
         except (StudwellError, ValueError) as problem:
-            reason = problem.line if isinstance(problem, StudwellError) else str(problem)
-            found.append(View(name, None, None, "", UNKNOWN, note=reason))
+            found.append(unknown_view(name, problem))
         told()
 
     for model in other_models(setup):
@@ -85,6 +86,11 @@ def views_of(
     return tuple(found)
 
 
+def unknown_view(name: str, problem: Exception, own: bool = True) -> View:
+    """Return the view that an error leaves: unknown, with its reason."""
+    return View(name, None, None, "", UNKNOWN, note=reason_of(problem), own=own)
+
+
 def view_of(name: str, driven: Trial, back: Trial, note: str = "", own: bool = True) -> View:
     """Return the view that two trials give."""
     return View(
@@ -92,7 +98,7 @@ def view_of(name: str, driven: Trial, back: Trial, note: str = "", own: bool = T
         driven.worst,
         back.worst,
         driven.governing or "",
-        code_of(driven.worst, back.worst),
+        word_of(driven, back),
         driven.wedge,
         note,
         own,
@@ -129,11 +135,20 @@ def _thread_yields(driven: Trial, back: Trial, units: str) -> View:
     worst = [max(each.values()) for each in pair]
     mode = max(pair[0], key=lambda name: pair[0][name])
     note = (
-        f"strip by stud tension alone: {driven.tension_alone:.2f} driven, {back.tension_alone:.2f} turned back, of "
+        f"strip by stud tension alone: {margin_words(driven.tension_alone)} driven, "
+        f"{margin_words(back.tension_alone)} turned back, of "
         f"{as_text(driven.strip_capacity or 0.0, 'force', units)} that strip the thread; what the tip adds is held by "
         "displacement"
     )
-    return View(THREAD_YIELDS, worst[0], worst[1], mode, code_of(*worst), driven.wedge, note)
+    return View(
+        THREAD_YIELDS,
+        worst[0],
+        worst[1],
+        mode,
+        code_of(worst[0], worst[1], driven.failing, back.failing),
+        driven.wedge,
+        note,
+    )
 
 
 def _yielding(trials: Trials, setup: Setup, drive: Drive, driven: Trial, back: Trial, units: str) -> View:
@@ -152,7 +167,10 @@ def _yielding(trials: Trials, setup: Setup, drive: Drive, driven: Trial, back: T
     )
     if strain > SMALL_STRAIN:
         note += ", outside small strain: a size, no figure"
-    return replace(view_of(FLOOR_YIELDS, lived, back), note=note, kept=(ends[0], ends[1]))
+    flows = replace(
+        lived, beside={**lived.beside, FLOOR_YIELD: driven.beside[FLOOR_YIELD]}
+    )  # stress that flowed is held down
+    return replace(view_of(FLOOR_YIELDS, flows, back), note=note, kept=(ends[0], ends[1]))
 
 
 def tip_pressure(trial: Trial) -> tuple[float, float, float]:
@@ -206,6 +224,8 @@ def _cracked(driven: Trial, back: Trial, flaw: float, units: str) -> View:
     for trial, ratio in zip((driven, back), ratios, strict=True):
         rest = [value for mode, value in trial.margins.items() if value is not None and mode != "floor corner"]
         pairs.append(max([ratio, *rest]))
-    note += f"; {ratios[0]:.2f} and {ratios[1]:.2f} of the toughness"
+    note += f"; {margin_words(ratios[0])} and {margin_words(ratios[1])} of the toughness"
     mode = "crack" if ratios[0] >= pairs[0] else (driven.governing or "")
-    return View(name, pairs[0], pairs[1], mode, code_of(*pairs), driven.wedge, note)
+    return View(
+        name, pairs[0], pairs[1], mode, code_of(pairs[0], pairs[1], driven.failing, back.failing), driven.wedge, note
+    )

@@ -33,6 +33,19 @@ def processors() -> int:
     return os.cpu_count() or 1
 
 
+@contextlib.contextmanager
+def _unheard() -> Generator[None, None, None]:
+    """Keep Ctrl-C back, in a process that is made meanwhile too: until it ignores it a traceback would be its answer."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 @dataclass
 class _Worker:
     process: BaseProcess
@@ -69,7 +82,8 @@ def evaluate_in_workers(
         ours, theirs = context.Pipe()
         inherited = [worker.pipe for worker in crew] + [ours] if method == "fork" else []
         process = context.Process(target=_work, args=(plan, theirs, inherited, os.getpid()), daemon=True)
-        process.start()
+        with _unheard():
+            process.start()
         theirs.close()
         return _Worker(process, ours)
 
@@ -136,6 +150,8 @@ def sendable(problem: Exception) -> Exception:
 def _work(plan: Plan, pipe: Connection, inherited: list[Connection], parent: int) -> None:
     """Evaluate blocks until the pipe closes or the process that started this one is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the first process hears Ctrl-C and ends this one
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
     for other in inherited:
         other.close()
     with threadpool_limits(limits=1):

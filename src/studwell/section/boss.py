@@ -11,7 +11,7 @@ from studwell.errors import BadMesh
 from studwell.mesh.blocks import Block, Curve, Patch, arc, build, grid_block, node_block, with_middles
 from studwell.mesh.mesh import Mesh
 from studwell.section.groove import Teeth
-from studwell.section.lines import Array, spaced
+from studwell.section.lines import Array, far_size, spaced
 from studwell.section.teeth import ROOT_DEPTH, rows_with_teeth, toothed, with_roots
 
 
@@ -26,6 +26,7 @@ class BossShape:
     engaged       : (z, z) of the threads that the stud engages
     tip_lines     : radii of the mesh lines of the tip's contact on the floor; contact from contact_from outwards
     top_lines     : radii of the mesh lines of the mouth face, from its inner edge to the outer radius
+    far           : mm from the hole beyond which elements may grow
     """
 
     drill_radius: float
@@ -47,6 +48,7 @@ class BossShape:
     column_at_top: float
     average_depth: float
     size: float
+    far: float
     end_radius: float | None = None
     teeth: Teeth | None = None
 
@@ -175,7 +177,7 @@ def boss_mesh(shape: BossShape) -> Mesh:
     corner_heights = (zf - b) + (knee[1] - zf + b) * np.linspace(0, 1, n_arc + 1)
     under = np.concatenate([floor_lines, corner_lines[1:]])
     under_top = np.concatenate([shape.floor_height(floor_lines) - b, corner_heights[1:]])
-    down = spaced(0.0, 1.0, 0.6 * h / (shape.floor_thickness - b), 0.9 * h / (shape.floor_thickness - b))
+    down = _down(shape)
     vertices = np.empty((len(under), len(down), 2))
     vertices[:, :, 0] = under[:, None]
     vertices[:, :, 1] = base + (under_top - base)[:, None] * (1.0 - down[::-1])[None, :]
@@ -248,6 +250,24 @@ def boss_mesh(shape: BossShape) -> Mesh:
         "seat",
         lambda r, z: (r > inner_edge) & (r < outer_edge) & (np.abs(z - seat_height(r)) < 1e-6),
     )
+
+
+def _down(shape: BossShape) -> Array:
+    """Return shares of the way from the corner's own blocks down to the underside."""
+    h, deep = shape.size, shape.floor_thickness - shape.reach
+    return spaced(0.0, 1.0, 0.6 * h / deep, far_size(0.9 * h, deep, shape.far) / deep)
+
+
+def boss_elements(shape: BossShape) -> int:
+    """Return about how many elements `boss_mesh` makes, before it makes them."""
+    h = shape.size
+    spacing = corner_spacing(shape.reach, shape.corner_radius, shape.edge_slope, shape.average_depth, h)
+    beyond = int(np.sum(shape.top_lines >= shape.column_at_top - 1e-9))
+    floor = len(shape.tip_lines) + (shape.drill_radius - shape.tip_lines[-1]) / (0.35 * h) + 2 * spacing.n_arc
+    low, high = shape.engaged
+    rows = len(shape.thread_lines) + max(shape.hole_depth - (high - low), 0.0) / (0.45 * h)
+    under = (floor + beyond) * len(_down(shape)) + floor * len(spacing.away)
+    return int(under + (len(spacing.away) + beyond) * (rows + spacing.n_arc))
 
 
 def _under_arc(curve: Curve, far_start: Array, far_end: Array, spacing: CornerSpacing, band: str) -> list[Block]:

@@ -14,7 +14,7 @@ from studwell.parts.thread import minor_diameter, pitch_diameter, stress_area
 from studwell.section.boss import BossShape, corner_reach, corner_spacing, round_end_height
 from studwell.section.engagement import boss_teeth_of, nut_teeth_of
 from studwell.section.insert import InsertShape, insert_pitch_diameter, lay_out_insert
-from studwell.section.lines import Array, own_mouth_lines, through, within
+from studwell.section.lines import FAR, Array, outwards, own_mouth_lines, through, within
 from studwell.section.nut import NutShape
 from studwell.section.pile import Joining, Ring, pile
 from studwell.section.seat import Wedge, first_seat, wedge_of
@@ -71,6 +71,7 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
     """
     boss, stud, nut = setup.boss, setup.stud, setup.nut
     size = element_size(setup, refinement)
+    far = FAR * setup.stud.thread.nominal_diameter
     slope = 0.0 if boss.cone_angle is None else np.pi / 2 - np.radians(boss.cone_angle) / 2
     drill = 0.5 * boss.drill_diameter
     thread = stud.thread
@@ -173,10 +174,10 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
         inside = [r for r in radii if mouth_radius + 1e-9 < r < column_at_top - 1e-9]
         for r in inside:  # the nearest line of the wall column moves onto a radius that must be a line
             column[1 + int(np.argmin(np.abs(column[1:-1] - r)))] = r
-        lines = np.concatenate([through(below, 0.9 * size)[:-1], column, through(above, 0.9 * size)[1:]])
+        lines = np.concatenate([through(below, 0.9 * size)[:-1], column, outwards(above, 0.9 * size, far)[1:]])
         top_lines = within(lines, mouth_radius, outer)
     else:
-        lines = through(sorted(radii), 0.9 * size)
+        lines = outwards(sorted(radii), 0.9 * size, far)
         top_lines = within(lines, column_at_top, outer)
     rings = tuple(
         Ring(
@@ -326,6 +327,7 @@ def lay_out(setup: Setup, refinement: float = 1.0) -> Layout:
         column_at_top=column_at_top,
         average_depth=AVERAGE_DEPTH,
         size=size,
+        far=far,
         end_radius=end_radius,
         teeth=boss_teeth,
     )

@@ -38,6 +38,21 @@ def spaced(start: float, end: float, first: float, last: float) -> Array:
     return positions
 
 
+FAR = 3.0
+"""Thread diameters beyond which metal without a contact is far: from there on its elements may grow. Our own choice."""
+
+FAR_GROWTH = 3.0
+"""How much an element grows, in sizes, over each further FAR. Our own choice."""
+
+
+def far_size(size: float, length: float, far: float) -> float:
+    """Return the element size (mm) at the end of metal so long that nothing touches: `size` unless it is longer than `far`.
+
+    size, length, far : mm
+    """
+    return size * (1.0 + FAR_GROWTH * max(length / far - 1.0, 0.0))
+
+
 def through(breaks: Sequence[float], size: float, fine: Sequence[float] = (), fine_size: float | None = None) -> Array:
     """Return positions through all breaks, about `size` mm apart, and about `fine_size` mm next to the fine ones."""
     points = merged(breaks)
@@ -52,6 +67,15 @@ def through(breaks: Sequence[float], size: float, fine: Sequence[float] = (), fi
             pieces.append((a + b - spaced(a, middle, at_a, size))[::-1][1:])
         else:
             pieces.append(spaced(a, b, at_a, at_b)[1:])
+    return np.concatenate(pieces)
+
+
+def outwards(breaks: Sequence[float], size: float, far: float) -> Array:
+    """Return radii through all breaks, about `size` mm apart, growing outwards between two that are over `far` mm apart."""
+    points = merged(breaks)
+    pieces = [points[:1]]
+    for a, b in itertools.pairwise(points):
+        pieces.append(spaced(a, b, size, far_size(size, b - a, far))[1:])
     return np.concatenate(pieces)
 
 

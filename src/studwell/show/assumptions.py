@@ -29,12 +29,12 @@ def assumptions(setups: Sequence[Setup]) -> list[str]:
 _CONDITIONS: tuple[tuple[Callable[[Setup], bool], str], ...] = (
     (
         lambda s: s.inelastic is None,
-        "The boss stays elastic: a stress above its yield strength is an elastic figure, the real one is lower and part of the "
-        "wedge is lost.",
+        "The boss stays elastic: a stress above its yield strength is an elastic figure. There the real one is lower, "
+        "part of the wedge is lost, and the metal beside it carries more.",
     ),
     (
         lambda s: s.inelastic is not None,
-        "Boss or layers yield and creep as [inelastic] says; punch and split of the floor are elastic and static all the same.",
+        "Boss or layers yield and creep as [inelastic] says; punch and split of the floor are judged by stress all the same.",
     ),
     (
         lambda s: not s.history.phases,

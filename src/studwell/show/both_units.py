@@ -10,9 +10,9 @@ from typing import Any, Protocol, TypeVar
 
 from markupsafe import Markup, escape
 
-from studwell.case.records import Case
+from studwell.case.records import Case, Setup
 from studwell.errors import BadQuantity
-from studwell.units import KINDS, as_text, in_unit, label, number_text, read, time_text
+from studwell.units import INCH_MARK, KINDS, as_text, in_unit, label, number_text, read, spelling, time_text
 
 SYSTEMS = ("metric", "inch")
 
@@ -35,10 +35,6 @@ LEAST_DIGITS = 3
 _SIGN = r"(?:\+-|[+-])?"
 _NUMBER = r"\d+(?:\.\d+)?(?:[eE][+-]?\d+)?"
 _START = r"(?<![\w.,^/\-])"
-_AFTER_INCHES = re.compile(
-    r"\s*(?:$|[,;:.()'\"]|(?:of|to|and|or|thick|deep|wide|long|high|beyond|under|above|below|from|x|at|by|engaged)\b)"
-)
-"""What may follow "2 in" where inches are meant: elsewhere it is the preposition, as in "2 in parallel"."""
 
 
 def _units_of(system: str) -> dict[str, str]:
@@ -51,11 +47,15 @@ _UNITS = {system: _units_of(system) for system in SYSTEMS}
 
 
 def _pattern(system: str) -> re.Pattern[str]:
-    """Return the pattern of a quantity written in a system: one number, or two of a range, with its unit; or of minutes."""
-    units = "|".join(re.escape(unit) for unit in _UNITS[system])
+    """Return the pattern of a quantity written in a system: one number, or two of a range, with its unit; or of minutes.
+
+    "in" is a preposition as well as a unit: it is read as the unit where INCH_MARK stands before it, and nowhere else.
+    """
+    units = "|".join(re.escape(unit) for unit in _UNITS[system] if unit != label("length", "inch"))
+    marked = re.escape(label("length", "inch"))
     return re.compile(
         rf"{_START}(?:(?P<joined>between\s+)?(?P<low>{_SIGN}{_NUMBER})(?P<between>\s+(?(joined)and|to)\s+))?"
-        rf"(?P<number>{_SIGN}{_NUMBER})\s+(?P<unit>{units})(?![\w*/^\u00b2\u00b3]|\s+m\^)"
+        rf"(?P<number>{_SIGN}{_NUMBER})(?:{INCH_MARK}(?P<inches>{marked})|\s+(?P<unit>{units}))(?![\w*/^\u00b2\u00b3]|\s+m\^)"
         rf"|{_START}(?P<minutes>{_NUMBER})\s+min(?!\w)"
     )
 
@@ -70,7 +70,11 @@ def in_system(text: str, system: str, kept: re.Pattern[str] | None = None) -> st
     text   : words with numbers and units as this program writes them, such as "12.3 kN" or "3 to 5 mm"
     system : "metric" or "inch"; what is written in it already stays as it is
     kept   : names in which nothing is converted
+
+    A text that was written in both systems is taken as it was written in this one. Lengths in inches are those that
+    `as_text` wrote: it marks them, since "in" is a preposition elsewhere.
     """
+    text = spelling(text, system)
     other = "inch" if system == "metric" else "metric"
     found = []
     at = 0
@@ -87,19 +91,23 @@ def _converted(text: str, written: str, system: str) -> str:
 def _quantity(found: re.Match[str], written: str, system: str) -> str:
     if found["minutes"] is not None:
         return time_text(60.0 * float(found["minutes"]))
-    unit, number = found["unit"], found["number"]
-    if unit == "in" and "." not in number and not _AFTER_INCHES.match(found.string, found.end()):
+    unit, number = found["unit"] or found["inches"], found["number"]
+    if found["inches"] and written == "metric":
         return found.group()
     kind = _UNITS[written][unit]
     if kind == "temperature" and number.startswith("+-"):
         return found.group()  # a difference, which its scale's zero must not move
     try:
-        text = f"{_number(number, unit, kind, system)} {label(kind, system)}"
+        text = f"{_number(number, unit, kind, system)}{_gap(kind, system)}{label(kind, system)}"
         if found["low"] is None:
             return text
         return f"{found['joined'] or ''}{_number(found['low'], unit, kind, system)}{found['between']}{text}"
     except BadQuantity:  # below absolute zero, say: no quantity after all
         return found.group()
+
+
+def _gap(kind: str, system: str) -> str:
+    return INCH_MARK if label(kind, system) == label("length", "inch") else " "
 
 
 def _number(number: str, unit: str, kind: str, system: str) -> str:
@@ -203,8 +211,14 @@ def names_of(case: Case) -> tuple[str, ...]:
     """Return the words that a case's user chose and that our sentences repeat: title, setups, layers, materials, nodes."""
     found = [case.title]
     for setup in case.setups:
-        history = setup.history
-        found += [setup.name, *history.node_names, *history.labels, *(phase.label for phase in history.phases)]
-        found += [layer.name for layer in setup.stack]
-        found += [part.material.name for part in (setup.boss, setup.stud, setup.nut)]
+        found += names_of_setup(setup)
+    return tuple(dict.fromkeys(found))
+
+
+def names_of_setup(setup: Setup) -> tuple[str, ...]:
+    """Return the words of `names_of` that a single setup holds."""
+    history = setup.history
+    found = [setup.name, *history.node_names, *history.labels, *(phase.label for phase in history.phases)]
+    found += [layer.name for layer in setup.stack]
+    found += [part.material.name for part in (setup.boss, setup.stud, setup.nut)]
     return tuple(dict.fromkeys(found))

@@ -16,6 +16,7 @@ from rich.table import Table
 
 from studwell.case.fingerprint import inputs_sha256
 from studwell.choose.candidates import UNHELD
+from studwell.choose.chance_words import per_cent
 from studwell.choose.objectives import OBJECTIVES, damage_columns, objectives, worst
 from studwell.choose.reasons import standing
 from studwell.choose.search import ABSENT, OUTCOMES
@@ -40,7 +41,8 @@ def choice_table(choice: Choice) -> Table:
         title=f"{choice.case.title}: compromises within [bounds]",
         title_justify="left",
         caption=f"Margins (load over capacity) of the search's mesh, the smaller the better; * is recommended. {len(rows)} "
-        f"setups solved, {len(choice.front)} of them beaten by none in all of: {', '.join(OBJECTIVES)}.",
+        f"setups solved, {len(choice.front)} of them beaten by none: as good in all of {', '.join(OBJECTIVES)} and in what "
+        f"ranks before, and better in one.{_odds_caption(choice)}",
         caption_justify="left",
     )
     table.add_column("")
@@ -52,6 +54,8 @@ def choice_table(choice: Choice) -> Table:
     for name in OBJECTIVES:
         table.add_column(name.replace(" ", "\n"), justify="right")
     table.add_column(f"clamp\nleast\n{label('force', units)}", justify="right")
+    if choice.chances is not None:
+        table.add_column("some\ndamage\n(95 %)", justify="right")
     for row in choice.shown:
         settings = rows.settings(row)
         here = standing(rows.margins[row])
@@ -65,8 +69,29 @@ def choice_table(choice: Choice) -> Table:
             _short(here.value),
             *objective_texts(rows.margins[row]),
             number_text(float(in_unit(least, "force", units)), 3),
+            *([] if choice.chances is None else [_odds_cell(choice, row)]),
         )
     return table
+
+
+def _odds_cell(choice: Choice, row: int) -> str:
+    """How likely a row fails, its interval under it; "-" where that is not known."""
+    assert choice.chances is not None
+    chance = choice.chances.rows.get(row)
+    if chance is None:
+        return "-"
+    found = chance.probability
+    low, high = (number_text(100.0 * value, 2) for value in (found.low, found.high))
+    return f"{per_cent(found.value)}\n({low}-{high})"
+
+
+def _odds_caption(choice: Choice) -> str:
+    """What the column of odds holds."""
+    if choice.chances is None:
+        return ""
+    return (
+        f" Some damage: probability by [spread] that a damage margin reaches its limit, {choice.chances.samples} draws."
+    )
 
 
 def objective_texts(margins: np.ndarray) -> list[str]:
@@ -81,7 +106,7 @@ def objective_texts(margins: np.ndarray) -> list[str]:
 
 def choice_lines(choice: Choice) -> list[str]:
     """Return what is to be said under the table: reasons, full solution, odds, the text to paste."""
-    result = choice.result
+    result, rows = choice.result, choice.rows
     governing = result.verdict.governing
     full = "-" if governing is None else f"{governing} {_short(result.verdict.margins[governing].value or 0.0)}"
     lines = [f"- {reason}" for reason in choice.reasons]
@@ -102,6 +127,11 @@ def choice_lines(choice: Choice) -> list[str]:
         )
     else:
         lines.append(f"- odds: {choice.odds_note}")
+    left = rows.asked - len(rows) - rows.misfits - rows.unsolved
+    lines.append(
+        f"- of {rows.asked} settings that the search could try, {len(rows)} were solved, {rows.misfits} do not go together, "
+        f"{rows.unsolved} have no solution, and {left} were not needed: tried already, or the best was found before"
+    )
     loose = {text: why for text, why in choice.refused.items() if why.startswith(UNHELD)}
     misfits = {text: why for text, why in choice.refused.items() if text not in loose}
     if misfits:
@@ -190,11 +220,9 @@ def plot_choice(choice: Choice, *, ax: Axes | None = None) -> Axes:
     ax.set_ylabel("largest other known damage margin")
     ax.set_title("Keeping the clamp against sparing the parts: lower left is better")
     beyond = int((~inside).sum())
-    if beyond:
-        ax.text(
-            0.99, 0.01, f"{beyond} of {len(rows)} setups lie beyond {FRAME:g}", transform=ax.transAxes, ha="right",
-            va="bottom", fontsize=8, color=theme.LIGHT.weak, backgroundcolor=theme.LIGHT.paper,
-        )  # fmt: skip
+    if beyond:  # told in the legend, where it covers no point and no axis
+        text = f"not drawn: {beyond} of {len(rows)} setups, beyond {FRAME:g} in one of the two"
+        ax.plot([], [], linestyle="none", label=theme.wrapped(text, 34))
     ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0))
     return ax
 

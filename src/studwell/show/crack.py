@@ -11,6 +11,7 @@ from matplotlib.collections import LineCollection
 from studwell.crack.records import KCurve
 from studwell.mesh.ring_crack import CrackedMesh
 from studwell.show import theme
+from studwell.units import as_text, in_unit, label
 
 OUTLINE = [0, 4, 1, 5, 2, 6, 3, 7, 0]
 
@@ -21,15 +22,20 @@ def plot_k_curves(
     *,
     bands: Mapping[str, tuple[float, float]] | None = None,
     ax: Axes | None = None,
+    units: str = "metric",
 ) -> Axes:
     """Draw the effective stress intensity of one crack over its size, one line a state.
 
     states : name -> place in the curve's states, such as {"assembled": 11, "hot": 19}
     bands  : name -> (low, high) MPa m^0.5, such as a toughness or a threshold with its scatter
+    units  : "metric" or "inch", of the axes
     Filled marks: faces open all along; hollow ones: they touch somewhere.
     """
     ax = ax if ax is not None else theme.new_axes()
-    for number, (name, (low, high)) in enumerate((bands or {}).items()):
+    sizes = np.asarray(in_unit(curve.sizes, "length", units))
+    effective = np.asarray(in_unit(curve.effective, "toughness", units))
+    for number, (name, ends) in enumerate((bands or {}).items()):
+        low, high = (float(in_unit(end, "toughness", units)) for end in ends)
         colour = theme.SERIES[-1 - number]
         if high > low:
             ax.axhspan(low, high, color=colour, alpha=0.25, linewidth=0)
@@ -38,12 +44,12 @@ def plot_k_curves(
         ax.annotate(name, (0.99, high), xycoords=("axes fraction", "data"), ha="right", va="bottom", fontsize="small")
     for number, (name, state) in enumerate(states.items()):
         style = theme.series_style(number)
-        ax.plot(curve.sizes, curve.effective[state], label=name, **{**style, "marker": ""})
+        ax.plot(sizes, effective[state], label=name, **{**style, "marker": ""})
         for shut, face in ((False, style["color"]), (True, "none")):
             some = curve.closed[state] == shut
             ax.plot(
-                curve.sizes[some],
-                curve.effective[state][some],
+                sizes[some],
+                effective[state][some],
                 linestyle="",
                 marker=theme.MARKERS[number % len(theme.MARKERS)],
                 markersize=4.5,
@@ -53,27 +59,35 @@ def plot_k_curves(
     ax.set_xscale("log")
     theme.plain_log_ticks(ax.xaxis)
     ax.set_ylim(bottom=0.0)
-    ax.set_xlabel("crack depth, mm")
-    ax.set_ylabel(f"stress intensity, {curve.unit}")
+    ax.set_xlabel(f"crack depth, {label('length', units)}")
+    ax.set_ylabel(f"stress intensity, {label('toughness', units)}")
     ax.set_title(f"{curve.line.place}, {abs(curve.line.angle):.0f} degrees from straight down")
     ax.legend()
     return ax
 
 
-def plot_k_directions(curves: Sequence[KCurve], state: int, sizes: Sequence[float], *, ax: Axes | None = None) -> Axes:
+def plot_k_directions(
+    curves: Sequence[KCurve],
+    state: int,
+    sizes: Sequence[float],
+    *,
+    ax: Axes | None = None,
+    units: str = "metric",
+) -> Axes:
     """Draw the effective stress intensity of cracks of a few sizes (mm) over the direction in which they leave a fillet.
 
+    units : "metric" or "inch", of the axes
     raises ValueError : a size that a curve does not reach
     """
     ax = ax if ax is not None else theme.new_axes()
     ordered = sorted(curves, key=lambda curve: curve.line.angle)
     angles = [curve.line.angle for curve in ordered]
     for number, size in enumerate(sizes):
-        values = [float(curve.at(size)[state]) for curve in ordered]
-        ax.plot(angles, values, label=f"{size:g} mm", **theme.series_style(number))
+        values = [float(in_unit(float(curve.at(size)[state]), "toughness", units)) for curve in ordered]
+        ax.plot(angles, values, label=as_text(size, "length", units, 3), **theme.series_style(number))
     ax.set_ylim(bottom=0.0)
     ax.set_xlabel("direction, degrees from straight down to straight out")
-    ax.set_ylabel(f"stress intensity, {ordered[0].unit}")
+    ax.set_ylabel(f"stress intensity, {label('toughness', units)}")
     ax.legend(title="crack depth")
     return ax
 

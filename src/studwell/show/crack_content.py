@@ -6,8 +6,10 @@ import math
 
 from studwell.parts.growth import GrowthLife
 from studwell.show.heat_content import Rows
-from studwell.strength.crack import CrackViews, Said
+from studwell.strength.crack import CrackViews
+from studwell.strength.crack_said import Said
 from studwell.strength.distances import Distance
+from studwell.strength.flaws import FlawView
 from studwell.study.floor_crack import VIEWS, FloorCrackStudy
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
@@ -34,7 +36,14 @@ def crack_tables_of(result: SetupResult, units: str) -> tuple[Rows, ...]:
         ),
         Rows(
             f"{name}: cracks by fracture mechanics",
-            ("Crack", "At the flaw: largest; range", "Once; repeated", "Breaks at", "Life from flaw; from inspection"),
+            (
+                "Crack, and how it was chosen",
+                "At the flaw: largest; range",
+                "Once; repeated",
+                "Breaks at",
+                "Life from flaw; from inspection",
+                "How far it holds",
+            ),
             tuple(_flaw_row(view, units) for view in views.flaws),
         ),
         Rows(
@@ -104,27 +113,61 @@ def _distance_row(view, units: str) -> tuple[str, ...]:
     )
 
 
-def _flaw_row(view, units: str) -> tuple[str, ...]:
+def _flaw_row(view: FlawView, units: str) -> tuple[str, ...]:
     sizes = f"{view.history.place} ({view.history.body})"
+    if view.history.chosen:
+        sizes += f": {view.history.chosen}"
     if view.intensity is None:
         largest = float(view.largest[-1])
         top = as_text(largest if abs(largest) >= 1e-6 else 0.0, "toughness", units, 3)  # less is noise
         at = f"no value: {view.once_reason}; {top} at {as_text(float(view.history.sizes[-1]), 'length', units, 3)}"
     else:
-        at = "; ".join(as_text(v, "toughness", units, 3) for v in (view.intensity, view.swing))
+        at = "; ".join(as_text(v or 0.0, "toughness", units, 3) for v in (view.intensity, view.swing))
     ratios = f"{_number(view.once)}; {_number(view.repeated)}"
+    if view.ratio_problem and view.repeated is not None:
+        ratios += " (at least)"
     critical = "not within its sizes" if view.critical is None else as_text(view.critical, "length", units, 3)
     if view.critical is None and view.once is None and view.intensity is not None:
         critical = "unknown"
-    lives = "; ".join(life_text(life) for life in (view.life, view.inspected))
-    return (sizes, at, ratios, critical, f"{lives} ({view.life_reason})" if view.life_reason else lives)
+    lives = "; ".join(life_text(life, units, bool(view.life_problem)) for life in (view.life, view.inspected))
+    lives = f"{lives} ({view.life_reason})" if view.life_reason else lives
+    return (sizes, at, ratios, critical, lives, _held(view, units))
 
 
-def life_text(life: GrowthLife | None) -> str:
-    """Return a life in histories in words."""
-    if life is None or life.histories is None:
+def _held(view: FlawView, units: str) -> str:
+    """What a crack's figures rest on: shear below its tip, stress ratio, small-scale yielding, interpolation."""
+    told = []
+    if view.net is not None:
+        told.append(f"shear below its tip {_number(view.net)} of what is stood")
+    if view.gives_way is not None:
+        at = as_text(view.gives_way, "length", units, 3)
+        told.append(f"gives way at {at}" if view.gives_way > 0.0 else "gives way without a flaw")
+    if view.ratio is not None:
+        told.append(f"stress ratio {number_text(view.ratio, 2)}")
+    if view.zone is not None and view.growth_zone is not None and view.room is not None:
+        once, growing, has = (as_text(size, "length", units, 2) for size in (view.zone, view.growth_zone, view.room))
+        holds = (
+            "does not hold"
+            if view.growth_zone > view.room
+            else "holds growing only"
+            if view.zone > view.room
+            else "holds"
+        )
+        told.append(f"small-scale yielding {holds}: needs {once} once, {growing} growing, has {has}")
+    if view.error:
+        told.append(f"between sizes within {100.0 * view.error:.1g} %")
+    return "; ".join(told)
+
+
+def life_text(life: GrowthLife | None, units: str = "metric", upper: bool = False) -> str:
+    """Return a life in histories in words, with where it ends; upper: it is an upper bound."""
+    if life is None or life.histories is None or (upper and math.isinf(life.histories)):
         return "unknown"
-    return "does not grow" if math.isinf(life.histories) else f"{number_text(life.histories, 3)} histories"
+    if math.isinf(life.histories):
+        return "does not grow"
+    how = "where it breaks" if life.breaks else "followed to there"
+    bound = "at most " if upper else ""
+    return f"{bound}{number_text(life.histories, 3)} histories to {as_text(life.end, 'length', units, 3)}, {how}"
 
 
 def _cycle_row(view, units: str) -> tuple[str, ...]:
@@ -137,6 +180,12 @@ def _cycle_row(view, units: str) -> tuple[str, ...]:
     stresses += f", over {as_text(view.averaged, 'length', units, 3)}" if view.averaged else ", at the surface"
     need = "none would do" if view.needed is None else as_text(view.needed, "pressure", units, 3)
     return (place, _number(view.ratio), stresses, as_text(view.strength, "pressure", units, 3), need)
+
+
+def _critical(size: float | None, units: str) -> str:
+    if size is None:
+        return "none followed"
+    return as_text(size, "length", units, 2) if size > 0.0 else "sheared without one"
 
 
 def floor_crack_text(study: FloorCrackStudy, units: str = "metric") -> str:
@@ -163,7 +212,7 @@ def floor_crack_text(study: FloorCrackStudy, units: str = "metric") -> str:
             "unknown" if row.plastic is None else f"{100.0 * row.plastic:.2g} %",
             "unknown" if row.intensity is None else as_text(row.intensity, "toughness", units, 3),
             _number(row.flaw),
-            "none followed" if row.critical is None else as_text(row.critical, "length", units, 2),
+            _critical(row.critical, units),
         ]
         lines.append("| " + " | ".join(cells) + " |")
     lines += [

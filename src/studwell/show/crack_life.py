@@ -1,24 +1,26 @@
-"""Figures: stress intensity over crack size between threshold and toughness, and life over the starting flaw."""
+"""Figures: stress intensity over crack size between threshold and toughness, and how a flaw grows over histories."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import LogLocator
 
 from studwell.crack.curves import crack_curves
 from studwell.crack.lines import crack_lines
 from studwell.crack.records import KCurve
 from studwell.show import theme
 from studwell.show.crack import plot_k_curves, plot_k_directions
-from studwell.show.sheet import Sheet
+from studwell.show.sheet import Sheet, drawn_in_both
 from studwell.strength.flaws import FlawView
 from studwell.study.results import Comparison, SetupResult
-from studwell.units import as_text, label
+from studwell.units import as_text, in_unit, label
 
 DRAWN_SIZES = (0.2, 0.5, 1.0)
-"""mm, depths of the cracks whose direction is drawn."""
+"""mm, depths of the cracks whose direction is drawn, beside that of the case's flaw."""
 
 MOST_DRAWN = 4
 """Setups whose crack is drawn, best ranked first."""
@@ -37,32 +39,36 @@ def intensity_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
             drawn.append((result, max(views, key=lambda view: float(view.largest.max()))))
     if not drawn:
         return ()
-    drawn = drawn[:MOST_DRAWN]
+    return (drawn_in_both(lambda units: _intensities(drawn[:MOST_DRAWN], units), comparison.case.units),)
+
+
+def _intensities(drawn: Sequence[tuple[SetupResult, FlawView]], units: str) -> Sheet:
     figure = Figure(figsize=(9.2, 4.6 * ((len(drawn) + 1) // 2)), layout="constrained")
     told = []
     for number, (result, view) in enumerate(drawn, start=1):
         ax = figure.add_subplot((len(drawn) + 1) // 2, min(2, len(drawn)), number)
-        plot_intensity(result, view, ax=ax)
+        plot_intensity(result, view, ax=ax, units=units)
         told.append(
-            f"{result.name}, {view.history.place}: at most {float(view.largest.max()):.3g} MPa m^0.5 over sizes from "
-            f"{view.history.sizes[0]:.2g} to {view.history.sizes[-1]:.2g} mm."
+            f"{result.name}, {view.history.place}: at most "
+            f"{as_text(float(view.largest.max()), 'toughness', units, 3)} over sizes from "
+            f"{as_text(view.history.sizes[0], 'length', units, 2)} to {as_text(view.history.sizes[-1], 'length', units, 2)}."
         )
-    return (
-        Sheet(
-            "crack-intensity",
-            "How hard a crack at the floor is pulled open",
-            "Effective stress intensity of a ring crack over its depth, when assembled and in the state that pulls it most; "
-            "lines of the toughness, at which it runs, and of the threshold, below which a range of it does not grow. Filled "
-            "marks: open all along; hollow ones: its faces touch somewhere. mm and MPa m^0.5 in all cases.",
-            " ".join(told),
-            figure,
-        ),
+    return Sheet(
+        "crack-intensity",
+        "How hard a crack at the floor is pulled open",
+        "Effective stress intensity of a ring crack over its depth: when assembled and in the state that pulls it most, to be "
+        "held against the toughness, at which it runs; and its range over the history, to be held against the threshold, "
+        "below which that does not grow. Upright lines: the case's flaw, and the depth at which the metal below it shears "
+        "off. Filled marks: open all along; hollow ones: its faces touch somewhere.",
+        " ".join(told),
+        figure,
     )
 
 
-def plot_intensity(result: SetupResult, view: FlawView, *, ax: Axes | None = None) -> Axes:
-    """Draw one ring crack's stress intensity over its depth, assembled and at its largest; mm and MPa m^0.5.
+def plot_intensity(result: SetupResult, view: FlawView, *, ax: Axes | None = None, units: str = "metric") -> Axes:
+    """Draw one ring crack's stress intensity over its depth, assembled and at its largest, and its range over the history.
 
+    units : "metric" or "inch"; a residual stress of the case is in all of them
     raises ValueError : a crack without a curve
     """
     ax = theme.new_axes() if ax is None else ax
@@ -73,7 +79,29 @@ def plot_intensity(result: SetupResult, view: FlawView, *, ax: Axes | None = Non
     states["largest"] = int(np.argmax(curve.effective.max(axis=1)))
     limits = {"toughness": material.fracture_toughness, "threshold of the range": material.threshold}
     bands = {name: (value, value) for name, value in limits.items() if value is not None}
-    plot_k_curves(curve, states, bands=bands, ax=ax)
+    pulled = replace(curve, opening=view.history.intensity, sliding=np.zeros_like(curve.sliding))
+    plot_k_curves(pulled, states, bands=bands, ax=ax, units=units)
+    sizes, ranges = (
+        np.asarray(in_unit(rows, kind, units))
+        for rows, kind in ((view.history.sizes, "length"), (view.ranges, "toughness"))
+    )
+    told = "" if view.ratio is None else f", stress ratio {view.ratio:.2g} at the flaw"
+    ax.plot(sizes, ranges, label=f"range of a history{told}", **theme.series_style(len(states)))
+    depths = {"flaw": view.flaw, "shears off": view.gives_way}
+    for name, size in depths.items():
+        if size is not None and view.history.sizes[0] <= size <= view.history.sizes[-1]:
+            place = float(in_unit(size, "length", units))
+            ax.axvline(place, color=theme.LIGHT.weak, linewidth=0.9, linestyle=theme.DASHES[2], label="_depth")
+            ax.annotate(
+                name,
+                (place, 0.02),
+                xycoords=("data", "axes fraction"),
+                rotation=90,
+                ha="right",
+                va="bottom",
+                fontsize="small",
+            )
+    ax.legend(fontsize="small")
     ax.set_title(f"{result.name}: {view.history.place}", fontsize="small")
     return ax
 
@@ -83,7 +111,10 @@ def life_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
     drawn = [(result, views) for result in comparison.results if (views := views_with_life(result))]
     if not drawn:
         return ()
-    units = comparison.case.units
+    return (drawn_in_both(lambda units: _lives(drawn, units), comparison.case.units),)
+
+
+def _lives(drawn: Sequence[tuple[SetupResult, list[FlawView]]], units: str) -> Sheet:
     figure = Figure(figsize=(9.2, 5.6), layout="constrained")
     ax = figure.add_subplot()
     told = []
@@ -92,21 +123,21 @@ def life_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
         plot_life(view, ax, units, f"{result.name}: {view.history.place}", number)
         assert view.life is not None and view.flaw is not None
         first, last = view.life.left[0], view.life.end
+        bound = "at most " if view.life_problem else ""
+        how = "where it breaks" if view.life.breaks else "followed to there"
         told.append(
-            f"{result.name}: from {as_text(view.flaw, 'length', units, 3)} {first:.3g} histories to "
-            f"{as_text(last, 'length', units, 3)} at the {view.history.place}."
+            f"{result.name}: from {as_text(view.flaw, 'length', units, 3)} {bound}{first:.3g} histories to "
+            f"{as_text(last, 'length', units, 3)}, {how}, at the {view.history.place}."
         )
     figure.legend(loc="outside lower center", ncols=2)
-    return (
-        Sheet(
-            "crack-life",
-            "How long a starting flaw lives",
-            "Histories that a crack needs from a starting size to where it breaks, or to the last size at which its stress "
-            "intensity is known; of each setup the crack that is through first. Power law between threshold and toughness; "
-            "a crack shorter than the length below which it is short may grow faster than it says.",
-            " ".join(told),
-            figure,
-        ),
+    return Sheet(
+        "crack-life",
+        "How long a starting flaw lives",
+        "Depth of a crack that starts as the case's flaw, over the histories that it has borne: of each setup the one that is "
+        "at its end first. A cross: it breaks there. An open ring: it was followed to there, and goes on. Power law between "
+        "threshold and toughness; a crack shorter than the length below which it is short may grow faster than it says.",
+        " ".join(told),
+        figure,
     )
 
 
@@ -128,28 +159,44 @@ def direction_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
     worst = int(np.argmax(curve.effective.max(axis=1)))
     lines = [line for line in crack_lines(result.built) if line.body == "boss"]
     least = min(line.wall for line in lines)
-    sizes = [size for size in DRAWN_SIZES if size < 0.9 * least]
+    sizes = drawn_sizes(view.flaw, least)
     if len(lines) < 2 or not sizes:
         return ()
     chosen = [states[result.timeline.assembled], states[worst]]
     curves = crack_curves(result.built, chosen, lines=lines, sizes=sizes)
-    figure = Figure(figsize=(9.2, 4.2), layout="constrained")
-    for place, name in enumerate(("assembled", f"at the worst: {result.timeline.when(worst)}")):
-        ax = figure.add_subplot(1, 2, place + 1)
-        plot_k_directions(curves, place, sizes, ax=ax)
-        ax.set_title(f"{result.name}: {name}", fontsize="small")
-    listed = "; ".join(
-        f"{each.line.angle:.0f} degrees {float(each.at(sizes[-1])[1]):.3g}" for each in sorted(curves, key=_angle)
-    )
+    worst_at = f"at the worst: {result.timeline.when(worst)}"
     return (
-        Sheet(
-            "crack-directions",
-            "Which way a crack would leave the floor's corner",
-            "Effective stress intensity of ring cracks of a few depths over the direction in which they leave the fillet, from "
-            "straight down (the floor is punched out) to straight out (the wall tears). mm and MPa m^0.5 in all cases.",
-            f"{result.name}, {sizes[-1]:g} mm deep, at the worst: {listed} MPa m^0.5.",
-            figure,
-        ),
+        drawn_in_both(lambda units: _directions(result.name, worst_at, curves, sizes, units), comparison.case.units),
+    )
+
+
+def drawn_sizes(flaw: float | None, wall: float) -> list[float]:
+    """Return the depths, mm, rising, whose direction is drawn in a wall, mm: DRAWN_SIZES, and the flaw's own."""
+    sizes = [size for size in DRAWN_SIZES if size < 0.9 * wall]
+    if flaw is not None and flaw < wall and all(abs(flaw - size) > 0.03 * size for size in sizes):
+        sizes.append(flaw)
+    return sorted(sizes)
+
+
+def _directions(name: str, worst: str, curves: Sequence[KCurve], sizes: Sequence[float], units: str) -> Sheet:
+    """Draw the curves of two states: assembled, and that of which `worst` tells the moment."""
+    figure = Figure(figsize=(9.2, 4.2), layout="constrained")
+    for place, moment in enumerate(("assembled", worst)):
+        ax = figure.add_subplot(1, 2, place + 1)
+        plot_k_directions(curves, place, sizes, ax=ax, units=units)
+        ax.set_title(f"{name}: {moment}", fontsize="small")
+    listed = "; ".join(
+        f"{each.line.angle:.0f} degrees {as_text(float(each.at(sizes[-1])[1]), 'toughness', units, 3)}"
+        for each in sorted(curves, key=_angle)
+    )
+    return Sheet(
+        "crack-directions",
+        "Which way a crack would leave the floor's corner",
+        "Effective stress intensity of ring cracks of a few depths over the direction in which they leave the fillet, from "
+        "straight down (the floor is punched out) to straight out (the wall tears); one of them is the case's flaw. A "
+        "deep crack may turn another way than a shallow one: compare at its own depth.",
+        f"{name}, {as_text(sizes[-1], 'length', units, 3)} deep, at the worst: {listed}.",
+        figure,
     )
 
 
@@ -158,21 +205,34 @@ def _angle(curve: KCurve) -> float:
 
 
 def plot_life(view: FlawView, ax: Axes, units: str, name: str, number: int = 0) -> None:
-    """Draw one crack's life against its starting size on log axes; a crack whose life is not finite is not drawn."""
+    """Draw one crack's depth over the histories that it has borne; a crack whose life is not finite is not drawn.
+
+    Its end is a cross where it breaks, and an open ring where it was not followed further.
+    """
     life = view.life
     if life is None or not np.all(np.isfinite(life.left)):
         return
-    whole = life.left > 0.0
-    sizes = life.sizes[whole] / (25.4 if units == "inch" else 1.0)
-    ax.loglog(
-        sizes, life.left[whole], label=name, linestyle=("-", "--", "-.", ":")[number % 4], marker="", linewidth=1.8
+    borne, sizes = life.left[0] - life.left, np.asarray(in_unit(life.sizes, "length", units))
+    style = theme.series_style(number)
+    ax.plot(borne, sizes, label=name, **{**style, "marker": "", "linewidth": 1.8})
+    (end,) = ax.plot(
+        borne[-1:], sizes[-1:], linestyle="", label="_end", color=style["color"], marker="x", markersize=8.0
     )
-    for axis, (low, high) in ((ax.xaxis, ax.get_xlim()), (ax.yaxis, ax.get_ylim())):
-        if high < 30.0 * low:  # hardly a decade: more of its numbers
-            axis.set_major_locator(LogLocator(subs=(1.0, 1.5, 2.0, 3.0, 5.0, 7.0)))
-        theme.plain_log_ticks(axis)
-    ax.set_xlabel(f"starting flaw, {label('length', units)}")
-    ax.set_ylabel("histories to break-through")
+    if not life.breaks:
+        end.set(marker="o", markersize=7.0, markerfacecolor="none")
+    ax.annotate(
+        "breaks" if life.breaks else "followed to here",
+        (float(borne[-1]), float(sizes[-1])),
+        xytext=(-8, -13 * number),
+        textcoords="offset points",
+        ha="right",
+        va="center",
+        fontsize="small",
+    )
+    ax.set_xlim(left=0.0)
+    ax.set_ylim(bottom=0.0)
+    ax.set_xlabel("histories borne")
+    ax.set_ylabel(f"crack depth, {label('length', units)}")
 
 
 def views_with_life(result: SetupResult) -> list[FlawView]:

@@ -10,7 +10,8 @@ from matplotlib.figure import Figure
 
 from studwell.history.cycles import CycleResult
 from studwell.show import theme
-from studwell.show.sheet import Sheet
+from studwell.show.both_units import in_units
+from studwell.show.sheet import Sheet, drawn_in_both
 from studwell.study.results import Comparison
 from studwell.units import as_text, in_unit, label
 
@@ -84,9 +85,13 @@ def _count_cycles(ax: Axes, counts: list[int]) -> None:
 
 def cycle_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
     """Return the figure of the clamp left after many cycles, none if no setup has more than one."""
-    shown = [result for result in comparison.results if result.cycles is not None]
-    if not shown:
+    if all(result.cycles is None for result in comparison.results):
         return ()
+    return (drawn_in_both(lambda units: _sheet(in_units(comparison, units)), comparison.case.units),)
+
+
+def _sheet(comparison: Comparison) -> Sheet:
+    shown = [result for result in comparison.results if result.cycles is not None]
     figure = Figure(figsize=(9.2, 4.6 + 0.2 * len(shown)), layout="constrained")
     ax = figure.subplots()
     plot_clamp_left(comparison, ax=ax)
@@ -97,13 +102,11 @@ def cycle_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
         last = result.cycles.as_given.marks[-1]
         clamp = as_text(last.clamp_min, "force", comparison.case.units, 3)
         told.append(f"{result.name}: {clamp} in cycle {last.cycle}.")
-    return (
-        Sheet(
-            "clamp-left",
-            "Clamp left after many cycles",
-            "Least clamp in each cycle. Cycles are solved one by one while they are few; ringed marks were reached by jumps, "
-            "whose estimated error is in the summary. Dotted: the same joint, re-tightened otherwise than the case says.",
-            " ".join(told),
-            figure,
-        ),
+    return Sheet(
+        "clamp-left",
+        "Clamp left after many cycles",
+        "Least clamp in each cycle. Cycles are solved one by one while they are few; ringed marks were reached by jumps, "
+        "whose estimated error is in the summary. Dotted: the same joint, re-tightened otherwise than the case says.",
+        " ".join(told),
+        figure,
     )

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 
 from matplotlib.figure import Figure
 
 from studwell.joint.build import BuiltJoint
 from studwell.show import theme
+from studwell.show.both_units import in_units
 from studwell.show.crack_life import direction_sheets, intensity_sheets, life_sheets
 from studwell.show.cycles import cycle_sheets
+from studwell.show.field_view import FieldView
 from studwell.show.heat_sheets import heat_sheets
 from studwell.show.history import name_phases, plot_clamp, plot_thread_load, plot_tip_force
 from studwell.show.margin_map import cell_text, draw_margin_bar, plot_margins
 from studwell.show.mesh_drawing import plot_floor_mesh, plot_mesh, quality_line
 from studwell.show.page_content import quantity_text
 from studwell.show.pocket import pocket_sheets
-from studwell.show.sheet import Sheet
+from studwell.show.sheet import Sheet, drawn_in_both
 from studwell.show.stress import (
     draw_stress_bar,
     plot_floor_stress,
@@ -76,10 +79,13 @@ def margin_sheet(comparison: Comparison) -> Sheet:
 
 def stress_sheet(comparison: Comparison) -> Sheet:
     """Return the stress of a bottomed setup beside a backed-off one, whole and at the hole's floor."""
-    units = comparison.case.units
     cache: SpaceCache = {}
     views = [stress_view(result, cache=cache) for result in side_by_side(comparison.results)]
-    levels = stress_levels(views)
+    return drawn_in_both(partial(_stress, views), comparison.case.units)
+
+
+def _stress(views: Sequence[FieldView], units: str) -> Sheet:
+    levels = stress_levels(views, units)
     figure = Figure(figsize=(10.4, 7.6), layout="constrained")
     grid = figure.add_gridspec(2, 2, width_ratios=[1, 1.5], height_ratios=[1, 0.03])
     plot_stress(views, ax=figure.add_subplot(grid[:, 0]), levels=levels, units=units)
@@ -108,6 +114,10 @@ def stress_sheet(comparison: Comparison) -> Sheet:
 
 def history_sheet(comparison: Comparison) -> Sheet:
     """Return clamp, tip force and thread load of every setup over the history."""
+    return drawn_in_both(lambda units: _history(in_units(comparison, units)), comparison.case.units)
+
+
+def _history(comparison: Comparison) -> Sheet:
     units = comparison.case.units
     rows = (len(comparison.results) + 1) // 2
     figure = Figure(figsize=(9.2, 7.4 + 0.2 * rows), layout="constrained")
@@ -142,6 +152,10 @@ def history_sheet(comparison: Comparison) -> Sheet:
 
 def mesh_sheet(built: BuiltJoint, units: str = "metric") -> Sheet:
     """Return one setup's section: parts named and dimensioned, element edges, the floor enlarged."""
+    return drawn_in_both(partial(_mesh, built), units)
+
+
+def _mesh(built: BuiltJoint, units: str) -> Sheet:
     figure = Figure(figsize=(11.0, 8.2))
     plot_mesh(built, ax=figure.add_axes((0.07, 0.07, 0.42, 0.87), anchor="W"), units=units)
     plot_floor_mesh(built, ax=figure.add_axes((0.7, 0.07, 0.28, 0.87)), units=units)

@@ -54,6 +54,7 @@ MODES = {
     "washer flat": "worst force on spring washers over the load at which they are flat and spring no more",
     "floor punch": "the tip shears a plug out of the floor",
     "floor split": "the floor bends under the tip and splits from its underside",
+    "wall burst": "a liquid shut in under the tip bursts the boss round it",
     "seat split": "a driven taper or run-out bursts the boss round it",
     "seat crushing": "a driven taper or run-out crushes the metal beside it",
     "insert turning": "the stud takes the insert along when it turns",

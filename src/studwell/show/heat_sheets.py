@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import partial
+
 from matplotlib.figure import Figure
 
-from studwell.show.field_view import field_views
+from studwell.show.field_view import FieldView, field_views
 from studwell.show.heat import (
     boss_levels,
     draw_temperature_bar,
@@ -16,7 +19,7 @@ from studwell.show.heat import (
     shown_heat,
     temperature_levels,
 )
-from studwell.show.sheet import Sheet
+from studwell.show.sheet import Sheet, drawn_in_both
 from studwell.study.heat_numbers import extreme_differences, first_extreme, largest_difference, moment_at
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text
@@ -42,7 +45,10 @@ def compared(comparison: Comparison, result: SetupResult) -> tuple[SetupResult, 
 
 def temperature_sheet(comparison: Comparison, result: SetupResult) -> Sheet:
     """Return temperatures over the last cycle, and below them how far stud and boss differ."""
-    units = comparison.case.units
+    return drawn_in_both(partial(_temperatures, comparison, result), comparison.case.units)
+
+
+def _temperatures(comparison: Comparison, result: SetupResult, units: str) -> Sheet:
     pair = compared(comparison, result)
     order = {setup.name: place for place, setup in enumerate(comparison.case.setups)}
     figure = Figure(figsize=(9.2, 7.0), layout="constrained")
@@ -75,22 +81,28 @@ def temperature_sheet(comparison: Comparison, result: SetupResult) -> Sheet:
 
 def temperature_field_sheet(comparison: Comparison, result: SetupResult) -> Sheet:
     """Return the temperature on the section when the clamp is largest and when it is coldest, and at the stud's end."""
-    units = comparison.case.units
     assert result.heat is not None
-    timeline, lived = result.timeline, result.heat.cycles
+    timeline = result.timeline
     first = timeline.assembled
     hottest = first + first_extreme(timeline.forces.clamp[first:], "max")
     coldest = int(timeline.run[first_extreme(result.history.temperatures.mean(axis=1), "min")])
     apart = largest_difference(result)
-    at_clamp, cold, differing = field_views(result, [hottest, coldest, int(timeline.run[apart.step])])
+    views = field_views(result, [hottest, coldest, int(timeline.run[apart.step])])
+    return drawn_in_both(partial(_fields, result, views, apart.value), comparison.case.units)
+
+
+def _fields(result: SetupResult, views: Sequence[FieldView], apart: float, units: str) -> Sheet:
+    """Draw the views at the largest clamp, the coldest moment, and where the stud's tip is `apart` K from the boss."""
+    assert result.heat is not None
+    at_clamp, cold, differing = views
     levels, own = temperature_levels([at_clamp, cold], units), boss_levels(differing, units)
     figure = Figure(figsize=(10.4, 7.6), layout="constrained")
     grid = figure.add_gridspec(2, 2, width_ratios=[1, 1.3], height_ratios=[1, 0.03])
     said = [said_of(at_clamp, "largest clamp"), said_of(cold, "coldest")]
     plot_temperature_field([at_clamp, cold], ax=figure.add_subplot(grid[0, 0]), levels=levels, units=units, said=said)
     draw_temperature_bar(figure.add_subplot(grid[1, 0]), levels, units)
-    word = "hotter" if apart.value > 0.0 else "colder"
-    note = said_of(differing, f"stud's tip {_kelvin(abs(apart.value))} {word} than the mean of the boss", 60)
+    word = "hotter" if apart > 0.0 else "colder"
+    note = said_of(differing, f"stud's tip {_kelvin(abs(apart))} {word} than the mean of the boss", 60)
     plot_boss_temperature(differing, ax=figure.add_subplot(grid[0, 1]), levels=own, units=units, said=note)
     draw_temperature_bar(figure.add_subplot(grid[1, 1]), own, units)
     told = []
@@ -98,7 +110,7 @@ def temperature_field_sheet(comparison: Comparison, result: SetupResult) -> Shee
         low = min(float(f.temperature.min()) for f in view.fields)
         high = max(float(f.temperature.max()) for f in view.fields)
         told.append(
-            f"{what} ({moment_at(result, view.index).text(lived)}): {as_text(low, 'temperature', units, 3)} to "
+            f"{what} ({moment_at(result, view.index).text(result.heat.cycles)}): {as_text(low, 'temperature', units, 3)} to "
             f"{as_text(high, 'temperature', units, 3)}."
         )
     return Sheet(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection, PolyCollection
+from matplotlib.collections import PolyCollection
 
 from studwell.joint.build import BuiltJoint
 from studwell.mesh.quality import quality
@@ -16,6 +16,7 @@ from studwell.show.section import (
     draw_soft,
     edge_lines,
     inside_point,
+    joined_lines,
     name_parts,
     parts_of,
     section_axes,
@@ -72,7 +73,7 @@ def _fill(ax: Axes, parts: tuple[Part, ...], factor: float, edge_width: float = 
                 edges.append(edge_lines(part.mesh, inner, positions))
             draw_outline(ax, part.mesh, positions)
     fill = PolyCollection(list(np.concatenate(areas)), facecolors=colours, edgecolors=colours, linewidths=0.5)
-    lines = LineCollection(list(np.concatenate(edges)), colors=theme.CELL_INK, linewidths=edge_width)
+    lines = joined_lines(np.concatenate(edges), theme.CELL_INK, edge_width)
     for below, artist in ((2 * BELOW, fill), (BELOW, lines)):
         artist.set_zorder(below)
         ax.add_collection(artist)

@@ -11,8 +11,9 @@ from studwell.odds.probability import Probability
 from studwell.odds.study import Odds
 from studwell.review.run import Review
 from studwell.show import theme
+from studwell.show.both_units import in_system
 from studwell.show.choice import objective_texts
-from studwell.show.odds import probability_interval, probability_text
+from studwell.show.odds_words import probability_interval, seen_text
 from studwell.show.review_content import margin_rows
 from studwell.show.table import margin_text, value_text, verdict_word
 from studwell.strength.margins import Margin
@@ -73,12 +74,14 @@ def comparison_html(comparison: Comparison) -> str:
             )
         )
     for failed in comparison.failed:
-        rows.append(("-", failed.name, ("not solved", MARK["not solved"]), failed.reason, *["-"] * 6))
+        rows.append(("-", failed.name, ("not solved", MARK["not solved"]), in_system(failed.reason, units), *["-"] * 6))
     heads = (
         "rank", "setup", "verdict", "governing mode", "margin", f"clamp least, {force}", f"clamp most, {force}",
         f"tip force most, {force}", f"thread load most, {force}", f"floor stress, {stress}",
     )  # fmt: skip
-    notes = ["Margin: load over capacity, 1 is the limit. Unknown: nothing known fails, but some modes are not known."]
+    notes = ["Margin: load over capacity, 1 is the limit."]
+    if any(result.verdict.safe is None for result in comparison.results):
+        notes.append("Unknown: nothing known fails, but some modes are not known.")
     if comparison.stopped:
         notes.append("It was stopped; setups that were not reached are listed as not solved.")
     return table_html(comparison.case.title, heads, rows, notes, left=4)
@@ -92,7 +95,8 @@ def setup_html(result: SetupResult, units: str) -> str:
         margins, key=lambda m: (m.mode != governing, m.kind != "damage", m.value is None, -(m.value or 0.0))
     )
     rows: list[Sequence[Cell]] = [
-        (margin.mode, margin.kind, margin.reason or margin.when, _marked(margin)) for margin in ordered
+        (margin.mode, margin.kind, in_system(margin.reason or margin.when, units), _marked(margin))
+        for margin in ordered
     ]
     clamp = " to ".join(value_text(result.value(name), "force", units) for name in ("clamp_min", "clamp_max"))
     told = (
@@ -156,4 +160,4 @@ def _marked(margin: Margin) -> Cell:
 
 
 def _chance(found: Probability) -> tuple[str, str]:
-    return probability_text(found.value), probability_interval(found)
+    return seen_text(found), probability_interval(found)

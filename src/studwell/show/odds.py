@@ -16,15 +16,16 @@ from studwell.odds.tally import BINS, LARGEST
 from studwell.odds.thread_models import ThreadBand
 from studwell.show import theme
 from studwell.show.both_units import in_units
-from studwell.show.odds_content import (
-    bound_text,
+from studwell.show.odds_content import bound_text, left_out_of_damage
+from studwell.show.odds_page import odds_page
+from studwell.show.odds_words import (
+    GOVERNS,
     kind_of,
-    left_out_of_damage,
     probability_interval,
     probability_text,
     samples_text,
+    seen_text,
 )
-from studwell.show.odds_page import odds_page
 from studwell.show.sheet import Sheet
 from studwell.store.odds_record import MODEL, odds_record, write_samples
 from studwell.store.summary import slug
@@ -51,7 +52,7 @@ def odds_table(odds: Odds) -> Table:
         title=f"{odds.case.title}: {samples_text(odds.samples)} of each setup, seed {odds.seed}",
         title_justify="left",
         caption="Interval: 95 %, Clopper-Pearson as of independent samples; Sobol points fill the space more evenly. "
-        f"Samples: {MODEL}. Probabilities hold for the spreads that the case states, no others.",
+        f"{GOVERNS} Samples: {MODEL}. Probabilities hold for the spreads that the case states, no others.",
         caption_justify="left",
     )
     table.add_column("setup", overflow="fold", min_width=16)
@@ -65,31 +66,37 @@ def odds_table(odds: Odds) -> Table:
         table.add_row(
             item.setup.name,
             "any damage mode",
-            probability_text(item.any_damage.value),
+            seen_text(item.any_damage),
             probability_interval(item.any_damage),
             "",
             "",
-            _counted_words(left_out_of_damage(item)),
+            _counted_words(item.any_damage.method, left_out_of_damage(item)),
         )
+        if item.staying is not None:
+            stays = item.staying
+            table.add_row(
+                "", "the same if the stud does not follow the nut", seen_text(stays), probability_interval(stays), "", "",
+                stays.method,
+            )  # fmt: skip
         for mode, found in sorted(item.probabilities.items(), key=lambda pair: -pair[1].value):
             if found.value <= 0.0 and item.tally.governs.get(mode, 0) == 0:
                 continue
             governs = item.tally.governs.get(mode, 0) / max(item.tally.samples, 1)
             rules = ", ".join(item.narrows[mode][0]) if mode in item.narrows else ""
             table.add_row(
-                "", mode, probability_text(found.value), probability_interval(found),
+                "", mode, seen_text(found), probability_interval(found),
                 f"{100 * governs:.0f} %" if governs else "", rules, found.method,
             )  # fmt: skip
         table.add_section()
     return table
 
 
-def _counted_words(missing: Mapping[str, str]) -> str:
+def _counted_words(method: str, missing: Mapping[str, str]) -> str:
     """How the probability of any damage was found, and what is not in it."""
     unknown = ", ".join(mode for mode, why in missing.items() if why == "not known")
     other = ", ".join(mode for mode, why in missing.items() if why != "not known")
     parts = [f"not known, not in it: {unknown}" if unknown else "", f"nor in it: {other}" if other else ""]
-    text = "; ".join(["counted", *filter(None, parts)])
+    text = "; ".join([method, *filter(None, parts)])
     return text if unknown else text.replace("nor in it", "not in it")
 
 
@@ -127,10 +134,8 @@ def odds_lines(odds: Odds) -> list[str]:
             )
         for each in item.wanted:
             if each.now.value <= each.wanted:
-                lines.append(
-                    f"{name}: {each.mode} is at {probability_text(each.now.value)}, within the "
-                    f"{probability_text(each.wanted)} wanted"
-                )
+                now = f"is at {probability_text(each.now.value)}" if each.now.failed else "fails in no sample"
+                lines.append(f"{name}: {each.mode} {now}, within the {probability_text(each.wanted)} wanted")
                 continue
             for change in each.changes:
                 kind = keys[change.key].kind if change.key in keys else "number"
@@ -138,7 +143,7 @@ def odds_lines(odds: Odds) -> list[str]:
                 worse = ", ".join(f"{mode} to {probability_text(value)}" for mode, value in change.worse)
                 lines.append(
                     f"{name}: {change.key} from {ends[0]} to {ends[1]} brings {each.mode} from "
-                    f"{probability_text(each.now.value)} to {probability_text(change.probability.value)}"
+                    f"{probability_text(each.now.value)} to {seen_text(change.probability)}"
                     + (f", but raises {worse}" if worse else "")
                 )
             if not each.changes:
@@ -146,6 +151,8 @@ def odds_lines(odds: Odds) -> list[str]:
                     f"{name}: no change tried of {', '.join(each.tried) or 'any lever'} brings {each.mode} to "
                     f"{probability_text(each.wanted)}"
                 )
+            if each.note:
+                lines.append(f"{name}: {each.note}")
         if item.tally.alone or item.tally.no_solution:
             why = f" ({item.why_alone})" if item.why_alone else ""
             lines.append(
@@ -161,14 +168,24 @@ def odds_lines(odds: Odds) -> list[str]:
             )
         if item.band is not None:
             lines.append(f"{name}: {_band_words(item.band)}")
-        lines += [
-            f"{name}: interpolated at {each.where}: off by at most {each.largest[1]:.2g} ({each.largest[0]})"
-            for each in item.errors
-        ]
+        if any(item.sections):
+            lines.append(f"{name}: {item.sections_words}")
+        lines += [f"{name}: {each}" for each in _interpolation(item)]
         lines += [f"{name}: {notice}" for notice in item.notices]
     for name, reason in odds.failed:
         lines.append(f"{name}: not sampled: {reason}")
     return lines
+
+
+def _interpolation(item: SetupOdds) -> list[str]:
+    """How far interpolation is off where it is worst between sections, and beyond them; the report has every place."""
+    inside = [each for each in item.errors if not each.far]
+    known = [each for each in inside if each.off is not None]
+    shown = [max(known, key=lambda each: each.largest[1])] if known else []
+    words = f"worst of {len(known)} places between sections, " if len(known) > 1 else ""
+    lines = [f"interpolated at {each.where}: {words}{each.told}" for each in shown]
+    beside = [each for each in item.errors if each.far or each.off is None]
+    return lines + [f"interpolated at {each.where}: {each.told}" for each in beside]
 
 
 def _band_words(band: ThreadBand) -> str:
@@ -293,7 +310,10 @@ def write_odds(odds: Odds, directory: Path, *, json_file: Path | None = None, un
         write_json(json_file or folder / "summary.json", record)
         files = []
         for item in odds.setups:
-            files += [each.name for each in write_samples(item.rows, folder / f"samples-{slug(item.setup.name)}.csv")]
+            files += [
+                each.name
+                for each in write_samples(item.rows, odds.case, folder / f"samples-{slug(item.setup.name)}.csv")
+            ]
         sheets = odds_sheets(odds)
         write_text(
             folder / "report.html",

@@ -13,21 +13,41 @@ from studwell.odds.probability import Probability
 from studwell.odds.study import Odds, SetupOdds
 from studwell.odds.tally import LARGEST
 from studwell.show.heat_content import Rows
+from studwell.show.odds_words import (
+    GOVERNS,
+    NOISE,
+    kind_of,
+    odds_headline,
+    probability_interval,
+    probability_text,
+    ranked_odds,
+    samples_text,
+    seen_text,
+    told_apart,
+    told_of,
+)
 from studwell.show.page_content import quantity_text
-from studwell.store.odds_record import DRAWN, MODEL, quantiles
+from studwell.store.odds_record import DRAWN, MODEL, UNIT_OF_OUTCOME, quantiles
 from studwell.units import as_text, number_text
 
-UNIT_OF_OUTCOME = {
-    "floor_stress_max": "MPa",
-    "tip_gap_min": "mm",
-    "stud_stretch_max": "mm",
-    "washer_flat_share_max": "",
-}
-"""Units inside of the samples' outcomes; all others are loads, N."""
-
-
-FUNCTION_BEYOND = ("seat crushing", "insert turning")
-"""Function modes that only checked samples are judged by."""
+__all__ = [
+    "bound_text",
+    "drawn_rows",
+    "evidence",
+    "kind_of",
+    "left_out_of_damage",
+    "odds_headline",
+    "outcomes",
+    "probabilities",
+    "probability_interval",
+    "probability_text",
+    "ranked_odds",
+    "ranking",
+    "ruling",
+    "samples_text",
+    "setup_odds_rows",
+    "spread_rows",
+]
 
 
 @dataclass(frozen=True)
@@ -40,69 +60,39 @@ class OddsRows:
     tables: tuple[Rows, ...]
 
 
-def probability_text(value: float) -> str:
-    """Return a probability: in per cent, below a hundredth of a per cent as a power of ten."""
-    return f"{100 * value:.3g} %" if value >= 1e-4 or value == 0.0 else f"{value:.1e}"
-
-
-def probability_interval(found: Probability) -> str:
-    """Return a probability's interval."""
-    return f"{probability_text(found.low)} to {probability_text(found.high)}"
-
-
-def ranked_odds(odds: Odds) -> list[SetupOdds]:
-    """Return the sampled setups, the one that fails least often first."""
-    return sorted(odds.setups, key=lambda item: item.any_damage.value)
-
-
-def odds_headline(odds: Odds) -> str:
-    """Return what the odds say in a sentence or two."""
-    ranked = ranked_odds(odds)
-    if not ranked:
-        return f"None of the {len(odds.failed)} setups could be sampled."
-    text = f"{ranked[0].setup.name}: {_told(ranked[0])}."
-    if len(ranked) > 1:
-        text = f"Of {len(ranked)} setups the one that fails least often is {text} Most often fails {ranked[-1].setup.name}: "
-        text += f"{_told(ranked[-1])}."
-    if odds.failed:
-        text += f" Not sampled: {', '.join(name for name, _ in odds.failed)}."
-    return text
-
-
-def _told(item: SetupOdds) -> str:
-    found = item.any_damage
-    share, interval = probability_text(found.value), probability_interval(found)
-    text = f"some damage mode fails in {share} of its samples (95 % interval {interval})"
-    return text if item.governing is None else f"{text}; {item.governing} governs most of them"
-
-
 def ranking(odds: Odds) -> Rows:
-    """Return the table of setups, the one that fails least often first."""
+    """Return the table of setups, the one that fails least often first, and whether it can be told from the others."""
     units = odds.case.units
-    rows = []
-    for rank, item in enumerate(ranked_odds(odds), start=1):
+    ranked, rows = ranked_odds(odds), []
+    for rank, item in enumerate(ranked, start=1):
         governs = item.governing
         count = 0 if governs is None else item.tally.governs[governs]
         rules = ", ".join(item.narrows[governs][0]) if governs is not None and governs in item.narrows else ""
+        apart = "-" if rank == 1 else "yes" if told_apart(odds, ranked[0], item) else "no"
         rows.append(
             (
                 f"{rank}. {item.setup.name}",
-                probability_text(item.any_damage.value),
+                seen_text(item.any_damage),
                 probability_interval(item.any_damage),
+                apart,
+                "" if item.staying is None else seen_text(item.staying),
                 "none known" if governs is None else f"{governs}, {100 * count / max(item.tally.samples, 1):.0f} %",
                 rules or "not looked for",
                 _middle(item, "clamp_min", units),
                 _middle(item, "tip_force_max", units),
             )
         )
-    rows += [(name, "not sampled", "", "", "", "", reason) for name, reason in odds.failed]
+    rows += [(name, "not sampled", "", "", "", "", "", "", reason) for name, reason in odds.failed]
     return Rows(
         "Setups, the one that fails least often first: share of samples in which some damage mode reaches its limit. It holds "
-        "for the spreads that the case states, no others; modes that are not known are not in it",
+        "for the spreads that the case states, no others; modes that are not known are not in it. Where it is not told from "
+        "the first, the order may be chance",
         (
             "Rank and setup",
             "Fails in",
             "95 % interval",
+            "Told from the first",
+            "If the stud stays put",
             "Governs most samples",
             "What rules that most",
             "Least clamp, middle 95 %",
@@ -127,7 +117,7 @@ def setup_odds_rows(odds: Odds) -> tuple[OddsRows, ...]:
         OddsRows(
             str(rank),
             item.setup.name,
-            f"{_told(item)[0].upper()}{_told(item)[1:]}.",
+            f"{told_of(item)[0].upper()}{told_of(item)[1:]}.",
             tuple(
                 table
                 for table in (probabilities(item), unjudged(item), ruling(item), outcomes(item, units), evidence(item))
@@ -139,15 +129,17 @@ def setup_odds_rows(odds: Odds) -> tuple[OddsRows, ...]:
 
 
 def probabilities(item: SetupOdds) -> Rows:
-    """Return the table of modes with a probability, most likely first."""
-    rows = []
+    """Return the table of modes with a probability, any damage mode first, then the most likely."""
+    rows = [_whole("any damage mode", item.any_damage)]
+    if item.staying is not None:
+        rows.append(_whole("any damage mode where the stud does not follow the nut", item.staying))
     for mode, found in sorted(item.probabilities.items(), key=lambda pair: -pair[1].value):
         governs = item.tally.governs.get(mode, 0) / max(item.tally.samples, 1)
         rows.append(
             (
                 mode,
                 kind_of(item, mode),
-                probability_text(found.value) if found.value > 0.0 else "none seen",
+                seen_text(found),
                 probability_interval(found),
                 f"{100 * governs:.0f} %" if governs else "",
                 ", ".join(item.narrows[mode][0]) if mode in item.narrows else "",
@@ -155,16 +147,14 @@ def probabilities(item: SetupOdds) -> Rows:
             )
         )
     return Rows(
-        "How likely each mode is",
+        f"How likely each mode is. {GOVERNS}",
         ("Mode", "Kind", "Probability", "95 % interval", "Governs", "What rules it most", "How it was found"),
         tuple(rows),
     )
 
 
-def kind_of(item: SetupOdds, mode: str) -> str:
-    """Return "damage" or "function". Modes beyond the samples' own, cracks and fatigue, do damage but for FUNCTION_BEYOND."""
-    beyond = mode not in MODES and mode not in FUNCTION_BEYOND
-    return "damage" if mode in item.damage or beyond else "function"
+def _whole(name: str, found: Probability) -> tuple[str, ...]:
+    return name, "damage", seen_text(found), probability_interval(found), "", "", found.method
 
 
 def left_out_of_damage(item: SetupOdds) -> dict[str, str]:
@@ -180,11 +170,6 @@ def left_out_of_damage(item: SetupOdds) -> dict[str, str]:
         elif item.reasons[mode].startswith(BEYOND):
             found[mode] = "judged by checked samples alone, and there are none"
     return found
-
-
-def samples_text(count: int, kind: str = "") -> str:
-    """Return a number of samples in words; kind: such as "checked "."""
-    return f"{count} {kind}sample{'' if count == 1 else 's'}"
 
 
 def bound_text(item: SetupOdds, mode: str) -> str:
@@ -203,7 +188,7 @@ def unjudged(item: SetupOdds) -> Rows:
 
 def ruling(item: SetupOdds) -> Rows:
     """Return the shares of the governing margin's variance that the inputs rule; no rows where none were looked for."""
-    caption = "Share of the variance of the governing margin that each input rules, with its standard error"
+    caption = f"Share of the variance of the governing margin that each input rules, with its standard error. {NOISE}"
     heads = ("Input", "Alone (first order)", "With its part in others (total)")
     if item.indices is None or item.governing is None or item.governing not in item.quantities:
         return Rows(caption, heads, ())
@@ -243,10 +228,8 @@ def evidence(item: SetupOdds) -> Rows:
         rows.append(("samples solved again with every step of the history", str(item.checks.samples)))
         rows += [(f"largest difference then, {name}", f"{v:.2g}") for name, v in item.checks.difference.items() if v]
         rows.append(("judgements that then change sides", str(sum(item.checks.flipped.values()))))
-    rows += [
-        (f"interpolation over dimensions, at {each.where}", f"off by at most {each.largest[1]:.2g} ({each.largest[0]})")
-        for each in item.errors
-    ]
+    rows += [("dimensions", item.sections_words)] if any(item.sections) else []
+    rows += [(f"interpolation over dimensions, at {each.where}", each.told) for each in item.errors]
     rows += [("inputs without a value here", ", ".join(item.left_out))] if item.left_out else []
     rows += [("notice", text) for text in item.notices]
     rows.append(("fingerprint of all rows (SHA-256)", item.rows.digest()))

@@ -7,12 +7,11 @@ from collections.abc import Sequence
 from studwell.case.fingerprint import inputs_sha256
 from studwell.odds.study import Odds
 from studwell.show import glossary
-from studwell.show.assumptions import assumptions
 from studwell.show.both_units import BothUnits, in_units, names_of
 from studwell.show.odds_content import drawn_rows, odds_headline, ranked_odds, ranking, setup_odds_rows, spread_rows
 from studwell.show.page import page_text, shown_sheet
-from studwell.show.page_content import CAUTIONS, FIRST_PLACE, MESH_ERROR, made_rows, source_tables
-from studwell.show.page_inputs import given_tables, input_rows
+from studwell.show.page_content import made_rows
+from studwell.show.page_end import END_PARTS, page_end
 from studwell.show.sheet import Sheet
 from studwell.store.summary import libraries
 
@@ -31,11 +30,7 @@ def odds_page(odds: Odds, lines: Sequence[str], sheets: Sequence[tuple[str, Shee
         ("verdict", "Verdict"),
         ("found", "What was found"),
         ("each", "Each setup"),
-        ("assumed", "What it takes for granted"),
-        ("given", "What was given"),
-        ("rests-on", "Where its data come from"),
-        ("care", "Care at the bench"),
-        ("trust", "How far to trust it"),
+        *END_PARTS,
     )
     return page_text(
         "odds.html",
@@ -52,13 +47,10 @@ def odds_page(odds: Odds, lines: Sequence[str], sheets: Sequence[tuple[str, Shee
             shown_sheet(drawn[item.setup.name], both) if item.setup.name in drawn else None
             for item in ranked_odds(odds)
         ],
-        assumed=[both.text(line) for line in assumptions(case.setups)],
-        spread=both.made(lambda units: spread_rows(in_units(odds, units).case)),
-        inputs=both.made(lambda units: input_rows(in_units(odds, units))),
-        given=both.made(lambda units: given_tables(in_units(odds, units))),
-        sources=both.made(lambda units: source_tables(in_units(odds, units))),
-        mesh_error=MESH_ERROR,
-        made=(*drawn_rows(odds), *made_rows(libraries(), fingerprint or inputs_sha256(case), odds.refinement)),
-        cautions=CAUTIONS,
-        first_place=FIRST_PLACE,
+        end=page_end(
+            odds,
+            both,
+            (*drawn_rows(odds), *made_rows(libraries(), fingerprint or inputs_sha256(case), odds.refinement)),
+            both.made(lambda units: spread_rows(in_units(odds, units).case)),
+        ),
     )

@@ -12,14 +12,15 @@
     if (kept(input.name) === input.value) { input.checked = true; }
     input.addEventListener("change", function () { kept(input.name, input.value); });
   });
-  var opened = [];
-  window.addEventListener("beforeprint", function () {
-    document.querySelectorAll("details:not([open])").forEach(function (part) { part.open = true; opened.push(part); });
-  });
-  window.addEventListener("afterprint", function () {
-    opened.forEach(function (part) { part.open = false; });
-    opened = [];
-  });
+  var folds = document.querySelectorAll("details"), all = document.getElementById("unfold");
+  if (all && folds.length) {
+    all.hidden = false;
+    all.addEventListener("click", function () {
+      var open = all.getAttribute("aria-pressed") !== "true";
+      folds.forEach(function (part) { part.open = open; });
+      all.setAttribute("aria-pressed", String(open));
+    });
+  }
   function unfold() {
     var target = window.location.hash ? document.getElementById(decodeURIComponent(window.location.hash.slice(1))) : null;
     var part = target ? target.closest("details") : null;

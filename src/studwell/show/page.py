@@ -13,7 +13,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from studwell.show import theme
-from studwell.show.both_units import BothUnits
+from studwell.show.both_units import SYSTEMS, BothUnits
 from studwell.show.sheet import Sheet
 
 
@@ -83,15 +83,15 @@ def _units(units: str) -> str:
         return ""
     other = "inch" if units == "metric" else "metric"
     return (
-        f".{other} {{ display: none; }}\n"
-        f":root:has(#units-{other}:checked) .{other} {{ display: inline; }}\n"
+        f"@supports not selector(:has(a)) {{ .{other} {{ display: none; }} }}\n"
+        f":root:not(:has(#units-{other}:checked)) .{other}, "
         f":root:has(#units-{other}:checked) .{units} {{ display: none; }}\n"
     )
 
 
 @dataclass(frozen=True)
 class Shown:
-    """A figure in a page: its title and caption as markup, and its SVG."""
+    """A figure in a page: its title and caption as markup, and its drawing, or two of which one is shown."""
 
     title: Markup
     caption: Markup
@@ -99,26 +99,46 @@ class Shown:
 
 
 def shown_sheet(sheet: Sheet, both: BothUnits) -> Shown:
-    """Return a figure for a page; its words are written in both units, the drawing stays as it is."""
-    return Shown(both.text(sheet.title), both.text(sheet.caption), inline_svg(sheet))
+    """Return a figure for a page, words and drawing in both units where they differ."""
+    if sheet.other is None:
+        return Shown(both.text(sheet.title), both.text(sheet.caption), inline_svg(sheet, sheet.name))
+    drawn = {both.drawn: sheet, "inch" if both.drawn == "metric" else "metric": sheet.other()}
+    metric, inch = drawn["metric"], drawn["inch"]
+    each = Markup('<div class="{}">{}</div>')
+    return Shown(
+        both.text(metric.title, inch.title),
+        both.text(metric.caption, inch.caption),
+        Markup("").join(each.format(system, inline_svg(drawn[system], f"{sheet.name}-{system}")) for system in SYSTEMS),
+    )
 
 
-def inline_svg(sheet: Sheet) -> Markup:
-    """Return an SVG element for an HTML page: no prologue, ids of its own, page colours, its words for the blind."""
+LONG_NUMBER = re.compile(r"(\d\.\d\d)\d+")
+"""Hundredths of a point are finer than any screen or printer."""
+
+
+def inline_svg(sheet: Sheet, name: str) -> Markup:
+    """Return an SVG element for an HTML page: no prologue, page colours, its words for the blind, ids that start with name."""
     text = sheet.svg
     text = text[text.index("<svg") :]
     text = re.sub(r"<!--.*?-->", "", text, flags=re.DOTALL)
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
-    text = re.sub(r'\bid="', f'id="{sheet.name}-', text)
-    text = re.sub(r'href="#', f'href="#{sheet.name}-', text)
-    text = re.sub(r"url\(#", f"url(#{sheet.name}-", text)
+    text = re.sub(r'\bid="', f'id="{name}-', text)
+    text = re.sub(r'href="#', f'href="#{name}-', text)
+    text = re.sub(r"url\(#", f"url(#{name}-", text)
     text = re.sub(r'(<svg[^>]*?) width="[^"]*"', r"\1", text, count=1)
     text = re.sub(r'(<svg[^>]*?) height="[^"]*"', r"\1", text, count=1)
+    text = re.sub(r'\b(?:d|transform|points|x|y)="[^"]*"', _shorter, text)
     text = theme.with_page_colours(text)
-    head = Markup('<svg role="img" aria-labelledby="{name}-title {name}-told"').format(name=sheet.name)
+    head = Markup('<svg role="img" aria-labelledby="{name}-title {name}-told"').format(name=name)
     start = text.index(">") + 1
     opening = text[len("<svg") : start]
     words = Markup('<title id="{name}-title">{title}</title><desc id="{name}-told">{told}</desc>').format(
-        name=sheet.name, title=sheet.title, told=sheet.told
+        name=name, title=sheet.title, told=sheet.told
     )
     return head + Markup(opening) + words + Markup(text[start:])
+
+
+def _shorter(attribute: re.Match[str]) -> str:
+    """An attribute of a drawing with its numbers short, but for scales, which are small."""
+    text = attribute.group()
+    return text if "scale" in text else LONG_NUMBER.sub(r"\1", text)

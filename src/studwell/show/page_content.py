@@ -15,7 +15,7 @@ from studwell.show.both_units import OfCase
 from studwell.show.heat_content import Rows, heat_facts
 from studwell.show.margin_map import cell_text
 from studwell.show.mesh_drawing import quality_line
-from studwell.show.table import verdict_word
+from studwell.show.table import tip_text, verdict_word
 from studwell.strength.margins import Margin
 from studwell.strength.teeth import MODEL_REASONS
 from studwell.study.results import Comparison, SetupResult
@@ -55,6 +55,8 @@ USED_PROPERTIES = {
     "threshold": ("threshold of crack growth", "toughness"),
     "growth_coefficient": ("crack growth a cycle at 1 MPa*m^0.5", "growth_rate"),
     "growth_exponent": ("exponent of crack growth", ""),
+    "growth_ratio": ("stress ratio at which crack growth was measured", ""),
+    "walker_exponent": ("Walker's exponent of the stress ratio", ""),
     "weibull_modulus": ("Weibull modulus of the strength", ""),
     "weibull_strength": ("Weibull strength", "pressure"),
     "weibull_volume": ("volume that it is of", "volume"),
@@ -177,7 +179,10 @@ def ranked_rows(comparison: Comparison) -> list[RankedRow]:
     for rank, result in enumerate(comparison.results, start=1):
         governing = result.verdict.margins.get(result.verdict.governing or "")
         numbers = [
-            quantity_text(result.value(key), unit, units, 3).split(" ")[0] or "unknown" for _, key, unit in RANKED
+            tip_text(result, units)
+            if key == "tip_force_max"
+            else next(iter(quantity_text(result.value(key), unit, units, 3).split()), "unknown")
+            for _, key, unit in RANKED
         ]
         rows.append(
             RankedRow(
@@ -272,6 +277,19 @@ def material_rows(result: OfCase) -> list[tuple[str, str, str, str, str]]:
     return rows
 
 
+def _unknown_together(rows: Iterable[tuple[str, str, str, str, str]]) -> list[tuple[str, str, str, str, str]]:
+    """Return rows of `material_rows` with what is not known of a material in one row after what is."""
+    rows = list(rows)
+    found = []
+    for material in dict.fromkeys(row[0] for row in rows):
+        own = [row for row in rows if row[0] == material]
+        missing = [row[1] for row in own if row[3] == "unknown"]
+        found += [row for row in own if row[3] != "unknown"]
+        if missing:
+            found.append((material, "; ".join(missing), "not known", "unknown", "nothing stands in for any of them"))
+    return found
+
+
 def _property_text(value: Curve | float, kind: str, units: str) -> str:
     def one(number: float) -> str:
         return as_text(number, kind, units, 4) if kind else number_text(number, 4)
@@ -295,7 +313,7 @@ def source_tables(result: OfCase) -> tuple[Rows, ...]:
         Rows(
             "Material properties that the results depend on",
             ("Material", "Property", "Value", "Status", "Source"),
-            quoted(material_rows(result)),
+            quoted(_unknown_together(material_rows(result))),
         ),
         Rows(
             "Physical defaults, used where the case does not say otherwise",

@@ -29,7 +29,11 @@ INPUTS: tuple[tuple[str, str, Getter], ...] = (
     ("boss: floor under the hole", "length", lambda s: s.boss.floor_thickness),
     ("boss: corner radius of the floor", "length", lambda s: s.boss.corner_radius),
     ("boss: cone at the hole's end, full angle", "angle", lambda s: s.boss.cone_angle),
-    ("boss: drill diameter", "length", lambda s: s.boss.drill_diameter),
+    (
+        "boss: hole's diameter in the model, the thread's minor diameter (not given)",
+        "length",
+        lambda s: s.boss.drill_diameter,
+    ),
     ("boss: mouth chamfer", "length", lambda s: s.boss.mouth_chamfer),
     ("boss: counterbore diameter", "length", lambda s: s.boss.counterbore_diameter),
     ("stud: length", "length", lambda s: s.stud.length),

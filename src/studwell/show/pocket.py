@@ -8,8 +8,9 @@ from matplotlib.figure import Figure
 
 from studwell.history.pocket import pressures
 from studwell.show import theme
+from studwell.show.both_units import in_units
 from studwell.show.history import LEAD_SHARE, MARKED, name_phases, placed
-from studwell.show.sheet import Sheet
+from studwell.show.sheet import Sheet, drawn_in_both
 from studwell.show.time_axis import comparison_axis
 from studwell.study.results import Comparison
 from studwell.units import as_text, in_unit, label
@@ -54,6 +55,11 @@ def pocket_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
     filled = [result for result in comparison.results if result.history.liquid is not None]
     if not filled:
         return ()
+    return (drawn_in_both(lambda units: _sheet(in_units(comparison, units)), comparison.case.units),)
+
+
+def _sheet(comparison: Comparison) -> Sheet:
+    filled = [result for result in comparison.results if result.history.liquid is not None]
     figure = Figure(figsize=(9.2, 4.4 + 0.2 * ((len(filled) + 1) // 2)), layout="constrained")
     ax = plot_pocket_pressure(comparison, ax=figure.subplots())
     name_phases(comparison, ax)
@@ -65,16 +71,14 @@ def pocket_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
         most = as_text(worst.value or 0.0, "pressure", comparison.case.units, 3)
         when = result.setup.pocket.fill_at
         told.append(f"{result.name}: at most {most} ({worst.when}), the fill counted {_counted(when)}.")
-    return (
-        Sheet(
-            "pocket-pressure",
-            "Pressure of the liquid under the tip",
-            "Gauge pressure; 0 while the liquid leaves a void. It acts on the floor, the fillet, the wall below the lowest "
-            "engaged thread and the stud's end, and pushes the stud out. A full and tight pocket is the worst case: threads "
-            "may leak. Water that freezes follows the melting curve while some of it is liquid.",
-            " ".join(told),
-            figure,
-        ),
+    return Sheet(
+        "pocket-pressure",
+        "Pressure of the liquid under the tip",
+        "Gauge pressure; 0 while the liquid leaves a void. It acts on the floor, the fillet, the wall below the lowest "
+        "engaged thread and the stud's end, and pushes the stud out. A full and tight pocket is the worst case: threads "
+        "may leak. Water that freezes follows the melting curve while some of it is liquid.",
+        " ".join(told),
+        figure,
     )
 
 

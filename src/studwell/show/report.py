@@ -9,12 +9,11 @@ from typing import Protocol
 
 from studwell.joint.build import BuiltJoint
 from studwell.show import crack_content, glossary, heat_content, page_content, theme, workshop_content
-from studwell.show.assumptions import assumptions
 from studwell.show.both_units import BothUnits, in_units, names_of
 from studwell.show.figures import mesh_sheet, sheets_of
 from studwell.show.heat_content import Rows
 from studwell.show.page import page_text, shown_sheet
-from studwell.show.page_inputs import given_tables, input_rows
+from studwell.show.page_end import END_PARTS, page_end
 from studwell.show.sheet import Sheet
 from studwell.store.writing import write_bytes, write_text
 from studwell.study.results import Comparison, SetupResult
@@ -85,11 +84,7 @@ def report_text(
         "each": "Each setup",
         "threads": "Threads and repair" if comparison.results else "",
         "cracks": "Cracks: four views" if comparison.results else "",
-        "assumed": "What it takes for granted",
-        "given": "What was given",
-        "rests-on": "Where its data come from",
-        "care": "Care at the bench",
-        "trust": "How far to trust it",
+        **dict(END_PARTS),
     }
     return page_text(
         "report.html",
@@ -103,26 +98,18 @@ def report_text(
         columns=glossary.COLUMNS,
         other_words=glossary.WORDS,
         mode_words=tuple(glossary.MODES.items()),
-        findings=[both.text(finding.text) for finding in findings],
+        findings=[both.text(finding.text, getattr(finding, "inch", None)) for finding in findings],
         setups=both.made(
             lambda units: [
                 page_content.setup_rows(each, rank, units) for rank, each in enumerate(comparison.results, start=1)
             ]
         ),
         sheets=[shown_sheet(sheet, both) for sheet in chosen],
-        drawn=case.units,
         heat=heat,
         threads=[(each.name, both.made(partial(_threads, each))) for each in comparison.results],
         cracks=[(each.name, both.made(partial(crack_content.crack_tables_of, each))) for each in comparison.results],
-        assumed=[both.text(line) for line in assumptions(case.setups)],
-        inputs=both.made(lambda units: input_rows(in_units(comparison, units))),
-        given=both.made(lambda units: given_tables(in_units(comparison, units))),
-        sources=both.made(lambda units: page_content.source_tables(in_units(comparison, units))),
         film=film,
-        mesh_error=page_content.MESH_ERROR,
-        made=page_content.made_rows(versions, inputs_sha256, comparison.refinement),
-        cautions=page_content.CAUTIONS,
-        first_place=page_content.FIRST_PLACE,
+        end=page_end(comparison, both, page_content.made_rows(versions, inputs_sha256, comparison.refinement)),
     )
 
 

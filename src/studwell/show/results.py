@@ -21,7 +21,7 @@ from studwell.store.fields import write_all_fields
 from studwell.store.revolved import write_all_revolved
 from studwell.store.summary import folder_names, history_csv, libraries, summary
 from studwell.store.writing import staged, write_bytes, write_json, write_text
-from studwell.study.findings import findings
+from studwell.study.findings import findings_in_both
 from studwell.study.results import Comparison
 
 FILM = "figures/cycle.gif"
@@ -33,15 +33,15 @@ def write_comparison(
     directory: Path,
     *,
     json_file: Path | None = None,
-    fields: str = "five",
+    fields: str = "moments",
     revolved: bool = False,
     units: str | None = None,
 ) -> Path:
     """Write everything that a comparison leaves into a directory; returns the directory.
 
     json_file : another place for summary.json
-    fields    : VTU states a setup: "five", "all" or "none"
-    revolved  : also the five moments on the section revolved to 3-D
+    fields    : VTU states a setup: "moments", "all" or "none"
+    revolved  : also the named moments on the section revolved to 3-D
     units     : "metric" or "inch" of figures and, at first, the report; None: the case's
     raises CannotWrite
     """
@@ -102,7 +102,7 @@ def _draw(comparison: Comparison, directory: Path, fingerprint: str) -> None:
         write_report(
             directory / "report.html",
             comparison,
-            findings(comparison),
+            findings_in_both(comparison),
             libraries(),
             fingerprint,
             sheets,

@@ -7,12 +7,15 @@ from collections.abc import Sequence
 
 from rich.table import Table
 
+from studwell.review.beside import FLOOR_YIELD, SEAT_MODES
 from studwell.review.codes import CODE_WORDS, Flips
+from studwell.review.measurements import Measurement
 from studwell.review.mechanisms import MECHANISMS, Apart
 from studwell.review.run import Review
 from studwell.review.trials import BOSS_MODES
 from studwell.show.heat_content import Rows
 from studwell.strength.timeline import at_instant
+from studwell.study.finding import margin_words
 from studwell.units import as_text, in_unit, label, number_text
 
 UNKNOWN = "unknown"
@@ -52,13 +55,20 @@ KIND_OF_QUANTITY = {"floor stress": "pressure", "thread load": "force", "crack d
 
 
 def _margin(value: float | None) -> str:
-    return UNKNOWN if value is None else number_text(_tidy(value), 3)
+    text = UNKNOWN if value is None else number_text(_tidy(value), 3)
+    return margin_words(value) if text == "1" else text  # what is not the limit must not read like it
+
+
+BESIDE = {FLOOR_YIELD: "floor yield, averaged stress over yield strength"}
 
 
 def margin_rows(review: Review) -> Rows:
     """Return what driving and turning back do, side by side."""
     units = review.case.units
-    pair = (review.driven, review.back)
+    pair = (review.driven, review.back, *(review.own_pair or ()))
+    liquid = review.liquid.contents
+    modes = [mode for mode in BOSS_MODES if any(trial.margins[mode] != 0.0 for trial in pair)]
+    beside = [mode for mode in SEAT_MODES if any(trial.beside[mode] != 0.0 for trial in pair)]
     rows = [
         ("wedge force when seated", *(as_text(t.wedge, "force", units) for t in pair)),
         ("largest tip force while in use", *(as_text(t.tip_run, "force", units) for t in pair)),
@@ -70,12 +80,16 @@ def margin_rows(review: Review) -> Rows:
         ("largest thread load", *(as_text(t.thread, "force", units) for t in pair)),
         ("engaged thread", *(as_text(t.engaged, "length", units) for t in pair)),
         ("hold: torque down the stud over what holds it", *(_margin(t.hold) for t in pair)),
-        *((f"margin, {mode}", *(_margin(t.margins[mode]) for t in pair)) for mode in BOSS_MODES),
+        *((f"margin, {mode}", *(_margin(t.margins[mode]) for t in pair)) for mode in modes),
+        *((f"breaks nothing: {BESIDE.get(mode, mode)}", *(_margin(t.beside[mode]) for t in pair)) for mode in beside),
     ]
+    if review.own_pair is not None:
+        rows.insert(6, ("largest pressure under the tip", *(as_text(t.pressure, "pressure", units) for t in pair)))
+    with_liquid = (f"driven hard, {liquid}", f"turned back, {liquid}") if review.own_pair is not None else ()
     return Rows(
         f"{review.setup.name}: driven with {as_text(review.drive.torque, 'torque', units)} and left, and turned back by "
         f"{review.back.turns:g} turn from there (margins: load over capacity, 1 is the limit)",
-        ("What", "driven hard", "turned back"),
+        ("What", "driven hard", "turned back", *with_liquid),
         tuple(rows),
     )
 
@@ -284,12 +298,16 @@ def measurement_rows(review: Review) -> Rows:
             return UNKNOWN
         return as_text(_tidy(value), kind, review.case.units, 3) if kind else number_text(value, 3)
 
+    def refuted(each: Measurement) -> str:
+        low = "" if each.refuting_low is None else f"below {shown(each.refuting_low, each.kind)} or "
+        return f"{low}{each.refuted_by} {shown(each.refuting, each.kind)}"
+
     rows = tuple(
         (
             each.name,
             each.how,
             f"{each.quantity}: {shown(each.predicted, each.kind)}",
-            "-" if each.refuting is None else f"{each.refuted_by} {shown(each.refuting, each.kind)}",
+            "-" if each.refuting is None else refuted(each),
             each.note,
         )
         for each in review.measurements

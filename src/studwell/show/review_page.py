@@ -11,11 +11,10 @@ from platform import platform
 from studwell.case.fingerprint import inputs_sha256
 from studwell.review.run import Review
 from studwell.show import theme
-from studwell.show.assumptions import assumptions
 from studwell.show.both_units import BothUnits, in_units, names_of
 from studwell.show.page import page_text, shown_sheet
-from studwell.show.page_content import CAUTIONS, FIRST_PLACE, MESH_ERROR, made_rows, source_tables
-from studwell.show.page_inputs import given_tables, input_rows
+from studwell.show.page_content import made_rows
+from studwell.show.page_end import END_PARTS, page_end
 from studwell.show.review_content import review_tables, rule_rows
 from studwell.show.review_sheet import review_sheet
 from studwell.show.sheet import Sheet
@@ -37,11 +36,7 @@ def review_page(review: Review, sheet: Sheet, fingerprint: str = "") -> str:
         ("numbers", "Side by side"),
         ("pictures", "Picture"),
         ("why", "Why, and how far is enough"),
-        ("assumed", "What it takes for granted"),
-        ("given", "What was given"),
-        ("rests-on", "Where its data come from"),
-        ("care", "Care at the bench"),
-        ("trust", "How far to trust it"),
+        *END_PARTS,
     )
     return page_text(
         "review.html",
@@ -53,22 +48,18 @@ def review_page(review: Review, sheet: Sheet, fingerprint: str = "") -> str:
         confidence=review.verdict.confidence,
         why=both.text(review.verdict.why),
         notes=[both.text(note) for note in review.notes],
-        drawn=case.units,
         sheet=shown_sheet(sheet, both),
         tables=both.made(lambda units: review_tables(in_units(review, units))),
-        assumed=[both.text(line) for line in assumptions((review.setup,))],
-        rule_inputs=both.made(lambda units: rule_rows(in_units(review, units))),
-        inputs=both.made(lambda units: input_rows(in_units(told, units))),
-        given=both.made(lambda units: given_tables(in_units(told, units))),
-        sources=both.made(lambda units: source_tables(in_units(told, units))),
-        mesh_error=MESH_ERROR,
-        made=(
-            ("histories solved", str(review.histories)),
-            ("displacement unknowns", str(review.driven.built.unknowns)),
-            *made_rows(libraries(), fingerprint or inputs_sha256(case), review.refinement),
+        end=page_end(
+            told,
+            both,
+            (
+                ("histories solved", str(review.histories)),
+                ("displacement unknowns", str(review.driven.built.unknowns)),
+                *made_rows(libraries(), fingerprint or inputs_sha256(case), review.refinement),
+            ),
+            (both.made(lambda units: rule_rows(in_units(review, units))),),
         ),
-        cautions=CAUTIONS,
-        first_place=FIRST_PLACE,
     )
 
 

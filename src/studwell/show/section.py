@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection
+from matplotlib.collections import PathCollection
 from matplotlib.patches import Polygon
+from matplotlib.path import Path
 from matplotlib.ticker import FuncFormatter
 
 from studwell.case.records import Layer, SpringWasher
@@ -92,12 +93,20 @@ def edge_lines(mesh: Mesh, facets: Array, positions: Array) -> Array:
     return positions[mesh.facet_nodes[facets][:, [0, 2, 1]]]
 
 
+def joined_lines(lines: Array, colour: str, width: float) -> PathCollection:
+    """Return polylines (n, k, 2) as one artist of one path: in a file a tenth of what n of them take. width: points."""
+    count, points = lines.shape[:2]
+    codes = np.tile([Path.MOVETO, *[Path.LINETO] * (points - 1)], count).astype(Path.code_type)
+    path = Path(lines.reshape(-1, 2), codes)
+    return PathCollection([path], facecolors="none", edgecolors=colour, linewidths=width)
+
+
 def draw_outline(ax: Axes, mesh: Mesh, positions: Array, faint: bool = False) -> None:
     """Draw the outer edges of a mesh at node positions (N, 2), the axis of revolution left out; faint: behind all."""
     lines = edge_lines(mesh, mesh.outer, positions)
     on_axis = np.abs(lines[:, :, 0]).max(axis=1) < 1e-9
     colour = theme.LIGHT.weak if faint else theme.CELL_INK
-    drawn = LineCollection(list(lines[~on_axis]), colors=colour, linewidths=0.5 if faint else 0.7)
+    drawn = joined_lines(lines[~on_axis], colour, 0.5 if faint else 0.7)
     if faint:
         drawn.set_zorder(BELOW - 1.0)
     ax.add_collection(drawn)

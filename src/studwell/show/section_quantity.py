@@ -67,18 +67,14 @@ def plot_section_quantity(
     scale : how many times displacements are enlarged, None: as large as is readable
     bar   : also put a colour bar beside the axes
     """
-    ax = theme.new_axes() if ax is None else ax
-    drawn = SECTION_QUANTITIES[quantity]
-    boss = views[0].parts[0]
     top = max(part.high for view in views for part in view.parts)
-    scale = deformation_scale(views, top - boss.low) if scale is None else scale
-    colouring = colouring_of(views, quantity, units)
+    enlarged = deformation_scale(views, top - views[0].parts[0].low) if scale is None else scale
     shift = "drawn" if quantity == "movement" else "movement"
-    title = f"{drawn.words[0].upper()}{drawn.words[1:]}, {shift} x {scale:g}"
-    draw_whole_section(ax, views, colouring, scale, units, title)
-    if bar:
-        draw_bar_beside(ax, colouring, f"{drawn.words}, {label(drawn.kind, units)}")
-    return ax
+
+    def draw(place: Axes, colouring: Colouring, words: str) -> None:
+        draw_whole_section(place, views, colouring, enlarged, units, f"{words}, {shift} x {enlarged:g}")
+
+    return _framed(draw, quantity, colouring_of(views, quantity, units), ax, units, bar)
 
 
 def plot_floor_quantity(
@@ -91,11 +87,27 @@ def plot_floor_quantity(
     bar: bool = True,
 ) -> Axes:
     """Draw a field of SECTION_QUANTITIES at the hole's floor and its fillet; arguments as in `plot_section_quantity`."""
+    below = views[0].result.built.layout.boss.drill_radius
+
+    def draw(place: Axes, colouring: Colouring, words: str) -> None:
+        heading = f"{words} at the hole's floor"
+        plot_floor_stress(views, ax=place, scale=scale, units=units, colouring=colouring, heading=heading)
+
+    return _framed(draw, quantity, colouring_of(views, quantity, units, below=below), ax, units, bar)
+
+
+def _framed(
+    draw: Callable[[Axes, Colouring, str], None],
+    quantity: str,
+    colouring: Colouring,
+    ax: Axes | None,
+    units: str,
+    bar: bool,
+) -> Axes:
+    """Let `draw(axes, colouring, the field's name with a capital)` draw a field; put its colour bar beside it."""
     ax = theme.new_axes() if ax is None else ax
-    shape = views[0].result.built.layout.boss
-    drawn, colouring = SECTION_QUANTITIES[quantity], colouring_of(views, quantity, units, below=shape.drill_radius)
-    heading = f"{drawn.words[0].upper()}{drawn.words[1:]} at the hole's floor"
-    plot_floor_stress(views, ax=ax, scale=scale, units=units, colouring=colouring, heading=heading)
+    drawn = SECTION_QUANTITIES[quantity]
+    draw(ax, colouring, f"{drawn.words[0].upper()}{drawn.words[1:]}")
     if bar:
         draw_bar_beside(ax, colouring, f"{drawn.words}, {label(drawn.kind, units)}")
     return ax

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import io
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from matplotlib.figure import Figure
@@ -27,13 +27,17 @@ def quiet_drawing() -> Iterator[None]:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One composed figure. name: of its files; title, caption: for a page; told: what it shows, in words alone."""
+    """One composed figure. name: of its files; title, caption: for a page; told: what it shows, in words alone.
+
+    other : draws the same in the other system of units; None: nothing in it has a unit that changes
+    """
 
     name: str
     title: str
     caption: str
     told: str
     figure: Figure = field(repr=False)
+    other: Callable[[], Sheet] | None = field(default=None, repr=False, compare=False)
 
     @cached_property
     def svg(self) -> str:
@@ -64,3 +68,14 @@ class Sheet:
             for ax in self.figure.axes:  # the layout's own rounding noise must not reach the bytes
                 places = [round(value, 4) for value in ax.get_position(original=True).bounds]
                 ax.set_position((places[0], places[1], places[2], places[3]))
+
+
+def drawn_in_both(draw: Callable[[str], Sheet], units: str) -> Sheet:
+    """Return what `draw(units)` returns, "metric" or "inch"; its other drawing is made when a page asks for it."""
+    other = "inch" if units == "metric" else "metric"
+
+    def redrawn() -> Sheet:
+        with theme.drawing():
+            return draw(other)
+
+    return replace(draw(units), other=redrawn)

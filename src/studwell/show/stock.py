@@ -19,6 +19,7 @@ KINDS = {
     "gaskets": "gaskets",
     "fluids": "fluids",
     "drills": "drills",
+    "taps": "taps",
     "threadlockers": "threadlockers",
     "assumptions": "assumptions",
 }

@@ -59,9 +59,10 @@ def side_by_side(results: Sequence[SetupResult]) -> tuple[SetupResult, ...]:
     return bottomed[i], backed[j]
 
 
-def stress_levels(views: Sequence[FieldView]) -> Array:
-    """Return the bounds of the colours (n,) MPa: round steps, the middle one about 0, for the boss's and stud's stress."""
-    values = np.concatenate([f.first_principal[0] for v in views for f in v.fields if f.name in ("boss", "stud")])
+def stress_levels(views: Sequence[FieldView], units: str = "metric") -> Array:
+    """Return the bounds of the colours (n,) in the shown unit: round steps, the middle one about 0, for boss and stud."""
+    inside = np.concatenate([f.first_principal[0] for v in views for f in v.fields if f.name in ("boss", "stud")])
+    values = np.asarray(in_unit(inside, "pressure", units), dtype=float)
     low, high = min(float(np.quantile(values, 0.003)), 0.0), max(float(np.quantile(values, 0.995)), 1.0)
     rough = (high - low) / 16.0
     power = 10.0 ** np.floor(np.log10(rough))
@@ -70,8 +71,8 @@ def stress_levels(views: Sequence[FieldView]) -> Array:
 
 
 def draw_stress_bar(bar: Axes, levels: Array, units: str) -> None:
-    """Draw the colour bar of a stress drawing into an axes of its own, lying, with its unit."""
-    shown = np.asarray(in_unit(levels, "pressure", units), dtype=float)
+    """Draw the colour bar of a stress drawing into an axes of its own, lying, with its unit; levels: in that unit."""
+    shown = np.asarray(levels, dtype=float)
     colours = ScalarMappable(norm=stress_norm(shown), cmap=theme.COOL_TO_WARM)
     figure = bar.figure
     assert figure is not None
@@ -79,13 +80,18 @@ def draw_stress_bar(bar: Axes, levels: Array, units: str) -> None:
     middles = 0.5 * (shown[1:] + shown[:-1])
     drawn.set_ticks(list(middles[:: max(1, len(middles) // 5)]))
     drawn.set_label(f"first principal stress, {label('pressure', units)} (tension positive)")
-    drawn.ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: number_text(value, 3)))
+    drawn.ax.xaxis.set_major_formatter(
+        FuncFormatter(lambda value, _: number_text(0.0 if abs(value) < 1e-9 else value, 3))
+    )
 
 
-def stress_colouring(levels: Array) -> Colouring:
-    """Return how first principal stress (MPa) becomes colour between the bounds of `stress_levels`."""
+def stress_colouring(levels: Array, units: str = "metric") -> Colouring:
+    """Return how first principal stress becomes colour between the bounds of `stress_levels` in the same units."""
     return Colouring(
-        lambda fields: fields.first_principal, levels, stress_norm(np.asarray(levels, dtype=float)), theme.COOL_TO_WARM
+        lambda fields: np.asarray(in_unit(fields.first_principal, "pressure", units), dtype=float),
+        levels,
+        stress_norm(np.asarray(levels, dtype=float)),
+        theme.COOL_TO_WARM,
     )
 
 
@@ -108,15 +114,16 @@ def plot_stress(
     """Draw the first principal stress of one or two setups on the deformed section, parts named.
 
     views  : one or two; the first left of the axis, the second right (one alone is drawn on both sides)
-    levels : MPa, bounds of the colours; scale : how many times displacements are enlarged; units : "metric" or "inch"
+    levels : bounds of the colours in the shown unit; scale : how many times displacements are enlarged
+    units  : "metric" or "inch"
     """
     ax = theme.new_axes() if ax is None else ax
     boss = views[0].parts[0]
     top = max(part.high for view in views for part in view.parts)
-    levels = stress_levels(views) if levels is None else levels
+    levels = stress_levels(views, units) if levels is None else levels
     scale = deformation_scale(views, top - boss.low) if scale is None else scale
     title = f"First principal stress, movement x {scale:g}"
-    draw_whole_section(ax, views, stress_colouring(levels), scale, units, title)
+    draw_whole_section(ax, views, stress_colouring(levels, units), scale, units, title)
     return ax
 
 
@@ -140,7 +147,7 @@ def plot_floor_stress(
     low = -(shape.cone_depth + min(shape.floor_thickness, 0.8 * reach))
     high = 0.85 * reach
     if colouring is None:
-        colouring = stress_colouring(stress_levels(views) if levels is None else levels)
+        colouring = stress_colouring(stress_levels(views, units) if levels is None else levels, units)
     scale = 10.0 if scale is None else scale
     factor = draw_fields(ax, views, colouring, scale, units, (2.0 * reach, low - reach, high + reach))
     ax.set_xlim(-factor * reach, factor * reach)

@@ -9,7 +9,7 @@ from rich.table import Table
 
 from studwell.joint.build import BuiltJoint
 from studwell.mesh.quality import quality
-from studwell.show.both_units import in_system
+from studwell.show.both_units import BothUnits, names_of, names_of_setup
 from studwell.show.crack_content import crack_tables_of
 from studwell.show.heat_content import zone_rows
 from studwell.show.workshop_content import repair_table, thread_table
@@ -18,7 +18,7 @@ from studwell.strength.outcomes import Outcome
 from studwell.study.finding import margin_words
 from studwell.study.mesh_study import MeshStudy
 from studwell.study.results import Comparison, SetupResult
-from studwell.units import as_text, in_unit, label, number_text
+from studwell.units import as_text, in_unit, joined, label, number_text
 
 
 class Measured(Protocol):
@@ -67,17 +67,42 @@ def never_known(comparison: Comparison) -> list[str]:
     ]
 
 
+def _caption(comparison: Comparison) -> str:
+    """What the words of the ranked table mean, of those that stand in it."""
+    said = ["Margin: load over capacity; 1 is the limit and smaller is better."]
+    if any(result.verdict.safe is None for result in comparison.results):
+        never = ", ".join(f"'{name}'" for name in never_known(comparison))
+        every = f", in every setup {never}" if never else ""
+        said.append(f"Verdict 'unknown': no known mode fails, but some are not known{every}.")
+    said += [
+        f"{result.name}: not the tip but the {result.history.seat.name} carries the drive."
+        for result in comparison.results
+        if seat_force(result) is not None
+    ]
+    return " ".join(said)
+
+
+def seat_force(result: SetupResult) -> float | None:
+    """Return the largest force (N) on the seat of a driven stud where that is another than its tip and bears, else None."""
+    force = result.value("seat_force_max")
+    return force if force is not None and force > 1.0 else None
+
+
+def tip_text(result: SetupResult, units: str) -> str:
+    """Return the largest tip force as a number, and beside it that on the seat where the tip does not carry the drive."""
+    tip, seat = value_text(result.value("tip_force_max"), "force", units), seat_force(result)
+    return tip if seat is None else f"{tip}; seat {value_text(seat, 'force', units)}"
+
+
 def comparison_table(comparison: Comparison) -> Table:
     """Return the ranked table: one row a setup, best first; units in the column heads."""
     units = comparison.case.units
     force, stress = label("force", units), label("pressure", units)
-    never = ", ".join(f"'{name}'" for name in never_known(comparison))
     table = Table(
         title=comparison.case.title,
         title_justify="left",
         show_lines=False,
-        caption="Margin: load over capacity; 1 is the limit and smaller is better. Verdict 'unknown': no known mode fails, "
-        f"but some are not known{', in every setup ' + never if never else ''}.",
+        caption=_caption(comparison),
         caption_justify="left",
     )
     table.add_column("rank", justify="right")
@@ -101,15 +126,15 @@ def comparison_table(comparison: Comparison) -> Table:
             verdict_word(result),
             governing,
             margin_text(margin) if margin is not None else "-",
-            *[
-                value_text(result.value(name), "force", units)
-                for name in ("clamp_assembled", "clamp_max", "clamp_min", "tip_force_max", "thread_load_max")
-            ],
+            *[value_text(result.value(name), "force", units) for name in ("clamp_assembled", "clamp_max", "clamp_min")],
+            tip_text(result, units).replace("; ", "\n"),
+            value_text(result.value("thread_load_max"), "force", units),
             value_text(result.value("floor_stress_max"), "pressure", units),
             margin_text(result.verdict.margins["hold"]),
         )
+    spoken = BothUnits(names_of(comparison.case), units)
     for failed in comparison.failed:
-        table.add_row("-", failed.name, "not solved", failed.reason, *["-"] * 8)
+        table.add_row("-", failed.name, "not solved", spoken.words(failed.reason), *["-"] * 8)
     return table
 
 
@@ -148,21 +173,22 @@ def evidence_tables(result: SetupResult, units: str) -> list[Table]:
     for head in ("outcome", "value", "moment", f"band of thread models ({', '.join(result.band_models)})"):
         outcomes.add_column(head, overflow="fold", justify="right" if head == "value" else "left")
     kinds = {"N": "force", "mm": "length", "MPa": "pressure"}
+    spoken = BothUnits(names_of_setup(result.setup), units)
     for name, outcome in result.outcomes.items():
 
         def text(value: float, unit: str = outcome.unit) -> str:
             value = _quiet(value, unit)
             return as_text(value, kinds[unit], units) if unit else number_text(value, 4)
 
-        shown = _unknown(outcome) if outcome.value is None else text(outcome.value)
+        shown = spoken.words(_unknown(outcome)) if outcome.value is None else text(outcome.value)
         band = " to ".join(text(value) for value in result.band[name]) if name in result.band else ""
         outcomes.add_row(name.replace("_", " "), shown, outcome.when, band)
     margins = Table(title=f"{result.name}: margins (load over capacity; 1 is the limit)", title_justify="left")
     for head in ("mode", "kind", "margin", "moment", "how, and what to know"):
         margins.add_column(head, overflow="fold")
     for margin in result.verdict.margins.values():
-        notes = "; ".join(part for part in (margin.method, margin.reason) if part)
-        margins.add_row(margin.mode, margin.kind, margin_text(margin), margin.when, in_system(notes, units))
+        notes = joined("; ", (part for part in (margin.method, margin.reason) if part))
+        margins.add_row(margin.mode, margin.kind, margin_text(margin), margin.when, spoken.words(notes))
     evidence = Table(title=f"{result.name}: convergence and equilibrium", title_justify="left", show_header=False)
     evidence.add_column("what")
     evidence.add_column("value", overflow="fold")
@@ -184,13 +210,13 @@ def evidence_tables(result: SetupResult, units: str) -> list[Table]:
 
 def workshop_tables(result: SetupResult, units: str) -> list[Table]:
     """Return the routes by which a setup's threads strip, its repair plan, and the four views of cracks."""
-    tables = []
+    tables, spoken = [], BothUnits(names_of_setup(result.setup), units)
     for rows in (thread_table(result, units), repair_table(result, units), *crack_tables_of(result, units)):
         table = Table(title=rows.caption, title_justify="left")
         for head in rows.heads:
             table.add_column(head.lower(), overflow="fold")
         for row in rows.rows:
-            table.add_row(*row)
+            table.add_row(*(spoken.words(cell) for cell in row))
         tables.append(table)
     return tables
 

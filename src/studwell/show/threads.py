@@ -41,7 +41,7 @@ def thread_sheets(comparison: Comparison) -> tuple[Sheet, ...]:
     known_by_name = {
         label: handle for ax in panels.flat for handle, label in zip(*ax.get_legend_handles_labels(), strict=True)
     }
-    figure.legend(known_by_name.values(), known_by_name.keys(), loc="outside lower center", ncols=3)
+    figure.legend(known_by_name.values(), known_by_name.keys(), loc="outside lower center", ncols=4)
     told = " ".join(_told(result, strips) for result, strips in zip(results, known, strict=True))
     return (
         Sheet(
@@ -87,7 +87,7 @@ def plot_pitch_shares(result: SetupResult, strip: ThreadStrip, *, ax: Axes | Non
         )
     even = 100.0 * pitches.lengths / pitches.lengths.sum()
     edges = np.append(places - 0.5, places[-1] + 0.5)
-    ax.stairs(even, edges, baseline=None, color=theme.LIGHT.ink, lw=1.0)
+    ax.stairs(even, edges, baseline=None, color=theme.LIGHT.ink, lw=1.0, label="equal shares by length")
     ax.set_xticks(places)
     ax.set_xlabel(COUNTED.get(strip.name, "pitch, from the mouth down"))
     ax.set_ylabel("share of its load, %")

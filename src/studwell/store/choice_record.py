@@ -13,6 +13,7 @@ import numpy as np
 
 from studwell.case.fingerprint import inputs_sha256
 from studwell.case.overrides import quoted
+from studwell.choose.chances import Chance
 from studwell.choose.objectives import OBJECTIVES, objectives
 from studwell.choose.reasons import standing
 from studwell.choose.search import ABSENT, OUTCOMES
@@ -21,6 +22,12 @@ from studwell.store.summary import SCHEMA, rounded, setup_record
 from studwell.strength.verdict import mode_names
 
 PARTS = ("seating", "washers", "nut", "insert", "protrusion_mm")
+RANKED = (
+    "damage_at_limit", "unknown_damage_modes", "lost_functions", "stud_ends_inside_nut", "too_little_room_under_tip",
+)  # fmt: skip
+"""What weighs beside the objectives, as the search ranks it."""
+
+ODDS = ("any_damage_probability", "any_damage_low", "any_damage_high")
 SETTINGS = ("torque", "seating_torque", "back_off")
 
 
@@ -50,6 +57,7 @@ def choice_record(choice: Choice) -> dict[str, Any]:
         "searched": {
             "combinations": len(rows.candidates),
             "complete": choice.complete,
+            "settings": rows.asked,
             "solved": len(rows),
             "not_beaten": len(choice.front),
             "settings_that_do_not_fit": rows.misfits,
@@ -60,6 +68,13 @@ def choice_record(choice: Choice) -> dict[str, Any]:
             "margin_moved_by_own_heat": rounded(choice.heat_error) if choice.own_heat else None,
         },
         "odds": odds_record(choice),
+        "odds_compared": None
+        if choice.chances is None
+        else {
+            "samples": choice.chances.samples,
+            "own_setups": {name: _probability(chance.probability) for name, chance in choice.chances.own.items()},
+            "moved_with_the_setting": list(choice.chances.moved),
+        },
         "unknown": unknown,
     }
 
@@ -81,7 +96,15 @@ def row_record(choice: Choice, row: int) -> dict[str, Any]:
         },
         "clamp_min_N": _number(values["clamp_min"]),
         "clamp_max_N": _number(values["clamp_max"]),
+        "room_under_tip_mm": _number(values["tip_gap_min"]),
+        "any_damage": chance_record(choice, row),
     }
+
+
+def chance_record(choice: Choice, row: int) -> dict[str, Any] | None:
+    """Return how likely a row of the search fails, None where that was not compared."""
+    chance = None if choice.chances is None else choice.chances.rows.get(row)
+    return None if chance is None else _probability(chance.probability)
 
 
 def odds_record(choice: Choice) -> dict[str, Any] | None:
@@ -100,20 +123,22 @@ def _probability(found: Any) -> dict[str, Any]:
 
 
 def compromises_csv(choice: Choice) -> str:
-    """Return every solved row as CSV: parts, settings, whether nothing beats it, margins, outcomes.
+    """Return every solved row as CSV: parts, settings, whether nothing beats it, what ranks, odds, margins, outcomes.
 
+    Odds are empty where they were not compared.
     A margin is a number, "unbounded", "unknown", or empty where the setup has no such part.
     """
     rows = choice.rows
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    units = ["" if name.endswith("share_max") else "_N" for name in OUTCOMES]
-    head = [*PARTS, *SETTINGS, "not_beaten", "recommended", *mode_names()]
+    units = ["" if name.endswith("share_max") else "_mm" if name == "tip_gap_min" else "_N" for name in OUTCOMES]
+    head = [*PARTS, *SETTINGS, "not_beaten", "recommended", *RANKED, *ODDS, *mode_names()]
     writer.writerow([*head, *(name + unit for name, unit in zip(OUTCOMES, units, strict=True))])
     kept = {int(row) for row in choice.front}
     for row in range(len(rows)):
         chosen = rows.where(row)[0].combination
         settings = rows.settings(row)
+        chance = None if choice.chances is None else choice.chances.rows.get(row)
         writer.writerow(
             [
                 chosen.mode, chosen.washer.text if chosen.washer else "", chosen.nut or "",
@@ -121,11 +146,21 @@ def compromises_csv(choice: Choice) -> str:
                 "" if chosen.protrusion is None else f"{chosen.protrusion:.4g}",
                 *(settings.get(name, "") for name in SETTINGS),
                 int(row in kept), int(row == choice.recommended),
+                *(f"{value:.6g}" for value in (*rows.ranks[row][1:5], rows.ranks[row].short)),
+                *("" if chance is None else f"{value:.6g}" for value in _three(chance)),
                 *(_margin(value) for value in rows.margins[row]),
                 *("" if math.isnan(value) else f"{value:.6g}" for value in rows.outcomes[row]),
             ]
         )  # fmt: skip
     return text.getvalue()
+
+
+def _three(chance: Chance | None) -> tuple[float, float, float]:
+    """A probability and its interval; zeros for none, which nobody sees."""
+    if chance is None:
+        return 0.0, 0.0, 0.0
+    found = chance.probability
+    return found.value, found.low, found.high
 
 
 def _margin(value: float) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 from studwell.parts.growth import GrowthLife
 from studwell.store.cycle_records import rounded
-from studwell.strength.crack import Said
+from studwell.strength.crack_said import Said
 from studwell.strength.distances import Distance, DistanceView
 from studwell.strength.fatigue import SINES, FatigueView
 from studwell.strength.flaws import FlawView
@@ -65,6 +65,7 @@ def _one(one: Distance | None, reason: str, result: SetupResult) -> dict[str, An
 
 def _flaw(view: FlawView, result: SetupResult) -> dict[str, Any]:
     reasons = {"once": view.once_reason, "repeated": view.repeated_reason, "life": view.life_reason}
+    reasons["stress_ratio"] = view.ratio_problem
     return {
         "place": view.history.place,
         "body": view.history.body,
@@ -80,7 +81,17 @@ def _flaw(view: FlawView, result: SetupResult) -> dict[str, Any]:
         "once": rounded(view.once),
         "repeated": rounded(view.repeated),
         "critical_size_mm": rounded(view.critical),
-        "life": _life(view.life),
+        "direction": view.history.chosen or None,
+        "shear_below_tip": rounded(view.net),
+        "gives_way_mm": rounded(view.gives_way),
+        "stress_ratio": rounded(view.ratio),
+        "range_at_threshold_ratio": rounded(view.equivalent),
+        "small_scale_needs_mm": rounded(view.zone),
+        "small_scale_growth_needs_mm": rounded(view.growth_zone),
+        "small_scale_has_mm": rounded(view.room),
+        "interpolation_error": rounded(view.error),
+        "life": None if view.life_problem and _life(view.life) == "unbounded" else _life(view.life),
+        "life_is_upper_bound": bool(view.life_problem),
         "life_from_inspection": _life(view.inspected),
         "reasons": {key: reason for key, reason in reasons.items() if reason},
     }

@@ -15,7 +15,7 @@ import numpy as np
 from studwell.mesh.files import write_collection
 from studwell.store.summary import folder_names
 from studwell.store.writing import write_bytes, write_json
-from studwell.strength.moments import named_moments
+from studwell.strength.moments import MEANINGS, file_stem, named_moments
 from studwell.strength.recovery import BodyFields, SpaceCache, recover
 from studwell.study.results import Comparison, SetupResult
 
@@ -58,7 +58,7 @@ def write_setup_fields(
 ) -> Path:
     """Write one setup's fields: a VTU file a moment, legend.json and the collection series.pvd.
 
-    which   : "moments" writes assembled, hottest, coldest, worst, end; "all" also every state of the history
+    which   : "moments" writes those of strength.moments; "all" also every state of the history
     cache   : spaces shared between setups
     returns : path of the collection; it lists one file an instant, since a viewer orders by time (s)
     raises CannotWrite, StudwellError : a file that cannot be written
@@ -67,7 +67,8 @@ def write_setup_fields(
     """
     timeline = result.timeline
     moments = named_moments(timeline, result.history.temperatures, result.outcomes, result.verdict)
-    files = dict(moments)
+    files = {file_stem(name): index for name, index in moments.items()}
+    meant = {file_stem(name): {"is": words} for name, words in MEANINGS.items()}
     if which == "all":
         files |= {f"state-{index:04d}": index for index in range(len(timeline.states))}
     grid = Grid(result)
@@ -81,7 +82,11 @@ def write_setup_fields(
             "bodies": list(grid.bodies),
             "regions": list(grid.regions),
             "files": {
-                f"{name}.vtu": {"when": timeline.when(index), "time_s": float(timeline.times[index])}
+                f"{name}.vtu": {
+                    "when": timeline.when(index),
+                    "time_s": float(timeline.times[index]),
+                    **meant.get(name, {}),
+                }
                 for name, index in files.items()
             },
         },

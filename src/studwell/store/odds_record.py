@@ -12,10 +12,15 @@ from typing import Any
 import numpy as np
 
 from studwell.case.fingerprint import inputs_sha256
+from studwell.case.records import Case
+from studwell.case.spread_keys import spread_keys
+from studwell.odds.limits import OUTCOMES
 from studwell.odds.probability import CONFIDENCE, Probability
+from studwell.odds.records import Pair
 from studwell.odds.study import Odds, SetupOdds
 from studwell.odds.tally import BINS, LARGEST
 from studwell.runs import LedgerRows
+from studwell.store.records import DRAWN_UNIT
 from studwell.store.summary import SCHEMA, libraries, rounded
 
 MODEL = (
@@ -23,6 +28,14 @@ MODEL = (
     "extremes; thread model of the case"
 )
 """What the samples are solved by, in words."""
+
+UNIT_OF_OUTCOME = {
+    "floor_stress_max": "MPa",
+    "tip_gap_min": "mm",
+    "stud_stretch_max": "mm",
+    "washer_flat_share_max": "",
+}
+"""Units inside of the samples' outcomes; all others are loads, N."""
 
 DRAWN = "scrambled Sobol points through the marginals and a Gaussian copula"
 
@@ -43,7 +56,22 @@ def odds_record(odds: Odds) -> dict[str, Any]:
         "mesh_refinement": odds.refinement,
         "confidence": CONFIDENCE,
         "setups": [setup_odds(item) for item in odds.setups],
+        "pairs": [_pair(odds, each) for each in odds.pairs],
         "failed": [{"name": name, "reason": reason} for name, reason in odds.failed],
+    }
+
+
+def _pair(odds: Odds, pair: Pair) -> dict[str, Any]:
+    """Return whether two setups can be told apart by their samples, which share their draws, or by their intervals."""
+    return {
+        "setups": [odds.setups[place].setup.name for place in (pair.first, pair.second)],
+        "judged": pair.judged,
+        "both_fail": pair.both,
+        "first_alone_fails": pair.first_alone,
+        "second_alone_fails": pair.second_alone,
+        "by_chance": rounded(pair.chance),
+        "told_apart": pair.apart,
+        "samples_needed": pair.needed,
     }
 
 
@@ -70,6 +98,8 @@ def setup_odds(item: SetupOdds) -> dict[str, Any]:
         "rows_sha256": item.rows.digest(),
         "governing": item.governing,
         "any_damage": probability_record(item.any_damage),
+        "any_damage_if_the_stud_stays": None if item.staying is None else probability_record(item.staying),
+        "stud_follows_the_nut": tallied.follows,
         "probabilities": {mode: probability_record(p) for mode, p in item.probabilities.items()},
         "unknown": {mode: reason for mode, reason in item.reasons.items() if mode not in item.probabilities},
         "governs_share": {
@@ -80,7 +110,9 @@ def setup_odds(item: SetupOdds) -> dict[str, Any]:
             for mode, shift in tallied.shift.items()
         },
         "outcomes": {
-            name: {"mean": rounded(tallied.mean[name]), "low": rounded(tallied.low[name]), "high": rounded(tallied.high[name])}
+            name + unit_of_outcome(name): {
+                "mean": rounded(tallied.mean[name]), "low": rounded(tallied.low[name]), "high": rounded(tallied.high[name])
+            }
             for name in tallied.mean
         },
         "largest_margin": quantiles(tallied.histogram[LARGEST]),
@@ -92,7 +124,13 @@ def setup_odds(item: SetupOdds) -> dict[str, Any]:
         "checks": _checks(item),
         "thread_models": _band(item),
         "interpolation": [
-            {"where": each.where, "worst": each.largest[0], "error": rounded(each.largest[1])} for each in item.errors
+            {
+                "where": each.where, "worst": each.largest[0] or None,
+                "error": None if each.off is None else rounded(each.largest[1]),
+                "flipped": None if each.off is None else each.off.flipped,
+                "judged": None if each.off is None else each.off.judged,
+            }
+            for each in item.errors
         ],
     }  # fmt: skip
 
@@ -130,6 +168,7 @@ def _wanted(each: Any) -> dict[str, Any]:
         "wanted": each.wanted,
         "now": probability_record(each.now),
         "tried": list(each.tried),
+        "note": each.note or None,
         "changes": [
             {
                 "key": change.key,
@@ -174,28 +213,47 @@ def _band(item: SetupOdds) -> dict[str, Any] | None:
     }  # fmt: skip
 
 
-def write_samples(rows: LedgerRows, path: Path) -> list[Path]:
+def unit_of_outcome(name: str) -> str:
+    """Return the ending that tells an outcome's unit, such as "_N"."""
+    unit = UNIT_OF_OUTCOME.get(name, "N")
+    return f"_{unit}" if unit else ""
+
+
+def sample_heads(rows: LedgerRows, case: Case) -> list[str]:
+    """Return the heads of the columns of samples: drawn keys and outcomes with their units, margins by mode, `found`."""
+    keys = spread_keys(case)
+
+    def head(name: str) -> str:
+        if name in keys:
+            return name + DRAWN_UNIT.get(keys[name].kind, "")
+        return name + unit_of_outcome(name) if name in OUTCOMES else name
+
+    return [head(name) for name in rows.columns]
+
+
+def write_samples(rows: LedgerRows, case: Case, path: Path) -> list[Path]:
     """Write all rows as CSV (and Parquet where pyarrow is installed), block by block; returns the files."""
     path.parent.mkdir(parents=True, exist_ok=True)
+    heads = sample_heads(rows, case)
     with open(path, "w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file)
-        writer.writerow(["sample", *rows.columns])
+        writer.writerow(["sample", *heads])
         for samples, part in rows.chunks():
             for number, row in zip(samples, part, strict=True):
                 writer.writerow([number, *("" if math.isnan(v) else f"{v:.9g}" for v in row)])
     written = [path]
     if importlib.util.find_spec("pyarrow") is not None:
-        written.append(_parquet(rows, path.with_suffix(".parquet")))
+        written.append(_parquet(rows, heads, path.with_suffix(".parquet")))
     return written
 
 
-def _parquet(rows: LedgerRows, path: Path) -> Path:
+def _parquet(rows: LedgerRows, heads: list[str], path: Path) -> Path:
     import pyarrow as pa  # type: ignore[import-not-found]
     import pyarrow.parquet as pq  # type: ignore[import-not-found]
 
-    schema = pa.schema([(name, pa.float64()) for name in rows.columns])
+    schema = pa.schema([(name, pa.float64()) for name in heads])
     with pq.ParquetWriter(path, schema) as writer:
         for _, part in rows.chunks():
-            columns: Mapping[str, Any] = {name: part[:, i] for i, name in enumerate(rows.columns)}
+            columns: Mapping[str, Any] = {name: part[:, i] for i, name in enumerate(heads)}
             writer.write_table(pa.table(columns, schema=schema))
     return path

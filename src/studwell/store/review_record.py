@@ -7,6 +7,7 @@ import io
 from typing import Any
 
 from studwell.case.fingerprint import inputs_sha256
+from studwell.review.beside import SEAT_MODES
 from studwell.review.codes import Flips
 from studwell.review.mechanisms import MECHANISMS, QUANTITIES, Apart
 from studwell.review.need import Need
@@ -27,6 +28,9 @@ COLUMNS = (
     ("clamp_min_N", "clamp_min"), ("engaged_mm", "engaged"), ("hold", "hold"), ("pocket_pressure_max_MPa", "pressure"),
 )  # fmt: skip
 """Column of sweep.csv -> field of a row."""
+
+MARGINS = {mode: f"margin_{mode.replace(' ', '_')}" for mode in (*BOSS_MODES, *SEAT_MODES)}
+"""Mode -> column of sweep.csv."""
 
 
 def review_record(review: Review) -> dict[str, Any]:
@@ -70,6 +74,11 @@ def review_record(review: Review) -> dict[str, Any]:
         },
         "driven": _trial(review.driven, "driven", unknown),
         "turned_back": _trial(review.back, "turned_back", unknown),
+        "with_own_pocket": None
+        if review.own_pair is None
+        else {
+            name: _trial(each, name, {}) for name, each in zip(("driven", "turned_back"), review.own_pair, strict=True)
+        },
         "need": None if review.need is None else _need(review.need, unknown),
         "mechanisms": [_apart(one, k == review.stated, unknown) for k, one in enumerate(review.apart)],
         "mechanisms_with_teeth": None if review.teeth is None else _apart(review.teeth, True, unknown),
@@ -96,6 +105,7 @@ def review_record(review: Review) -> dict[str, Any]:
                 "predicted": rounded(each.predicted),
                 "refuting": rounded(each.refuting),
                 "refuted_by": each.refuted_by,
+                "refuting_low": rounded(each.refuting_low),
                 "note": each.note,
             }
             for each in review.measurements
@@ -112,6 +122,7 @@ def review_record(review: Review) -> dict[str, Any]:
 
 def _trial(trial: Trial, name: str, unknown: dict[str, str]) -> dict[str, Any]:
     unknown |= {f"{name}.margins.{mode}": reason for mode, reason in trial.reasons.items()}
+    unknown |= {f"{name}.beside.{mode}": reason for mode, reason in trial.beside_reasons.items()}
     if trial.corner is None:
         unknown[f"{name}.floor_stress_max_MPa"] = "the boss mesh has no bands over which to average"
     return {
@@ -127,6 +138,7 @@ def _trial(trial: Trial, name: str, unknown: dict[str, str]) -> dict[str, Any]:
         "strip_by_tension_alone": rounded(trial.tension_alone),
         "hold": rounded(trial.hold),
         "margins": {mode: rounded(trial.margins[mode]) for mode in BOSS_MODES},
+        "beside": {mode: rounded(trial.beside[mode]) for mode in SEAT_MODES},
         "governing": trial.governing,
     }
 
@@ -233,15 +245,15 @@ def sweep_row(row: Row) -> dict[str, Any]:
     """Return one history of the sweep by column; what is not known is None, with the reason in the last one."""
     values = {column: getattr(row, name) for column, name in COLUMNS}
     record: dict[str, Any] = {key: rounded(v) if isinstance(v, float) else v for key, v in values.items()}
-    margins = dict(row.margins)
-    record |= {f"margin_{mode.replace(' ', '_')}": rounded(margins.get(mode)) for mode in BOSS_MODES}
+    margins = dict((*row.margins, *row.beside))
+    record |= {column: rounded(margins.get(mode)) for mode, column in MARGINS.items()}
     return record | {"margin_worst": rounded(row.worst), "governing": row.governing, "reason": row.reason}
 
 
 def sweep_csv(review: Review) -> str:
     """Return the sweep as CSV, one history a row; what is not known is empty, with the reason in the last column."""
     out = io.StringIO()
-    names = [*(column for column, _ in COLUMNS), *(f"margin_{mode.replace(' ', '_')}" for mode in BOSS_MODES)]
+    names = [*(column for column, _ in COLUMNS), *MARGINS.values()]
     writer = csv.DictWriter(out, [*names, "margin_worst", "governing", "reason"], lineterminator="\n")
     writer.writeheader()
     writer.writerows(sweep_row(row) for row in review.rows)

@@ -12,7 +12,7 @@ from studwell.mesh.revolve import KINDS, Revolved, revolve
 from studwell.store.fields import COMPONENTS, data_array, point_arrays, vtu_file
 from studwell.store.summary import folder_names
 from studwell.store.writing import write_bytes
-from studwell.strength.moments import MOMENTS, named_moments
+from studwell.strength.moments import MOMENTS, file_stem, named_moments
 from studwell.strength.recovery import SpaceCache, recover
 from studwell.study.results import Comparison, SetupResult
 
@@ -135,7 +135,7 @@ def write_revolved_moments(folder: Path, result: SetupResult, cache: SpaceCache 
         result.built, result.timeline, result.history.temperatures, [moments[name] for name in MOMENTS], cache
     )
     return tuple(
-        write_bytes(Path(folder) / f"{name}-revolved.vtu", grid.file(point_arrays(bodies, place)))
+        write_bytes(Path(folder) / f"{file_stem(name)}-revolved.vtu", grid.file(point_arrays(bodies, place)))
         for place, name in enumerate(MOMENTS)
     )
 

@@ -9,6 +9,7 @@ import numpy as np
 from studwell.fem.elasticity import principal_stresses
 from studwell.joint.build import BuiltJoint
 from studwell.parts.crack import critical_distance, line_method, point_method
+from studwell.parts.fatigue import pulsating_range
 from studwell.parts.material import Material
 from studwell.strength.margin import node_temperatures
 from studwell.strength.timeline import Timeline, first_principal, stresses
@@ -98,6 +99,15 @@ def material_of(built: BuiltJoint, body: str) -> Material:
     return built.setup.boss.material if body == "boss" else built.setup.stud.material
 
 
+def residual_pull(built: BuiltJoint, body: str = "boss") -> float:
+    """Return the pull, MPa, that a residual stress of the case adds to the boss's surface.
+
+    A residual pressure is not credited: how deep it goes is not stated. 0 in the stud.
+    """
+    crack = built.setup.crack
+    return 0.0 if crack is None or body != "boss" else max(crack.residual_stress or 0.0, 0.0)
+
+
 def endurance_at(material: Material, temperature: Array, factor: float | None) -> Array | None:
     """Return the fatigue strength (...) MPa at temperatures (...) degC: the room value falls as the tensile strength does.
 
@@ -120,7 +130,8 @@ def distance_views(built: BuiltJoint, timeline: Timeline, temperatures: Array) -
 
     Once: first principal stress against the tensile strength at temperature, L from the toughness. Repeated: half the range
     of the normal stress on the plane where it swings most, against the fatigue strength lowered by that plane's mean
-    (Goodman 1899), L from threshold and pulsating fatigue range. Source: Taylor 2007; Whitney & Nuismer 1974.
+    (Goodman 1899), L from threshold and pulsating fatigue range. A residual pull is added to the first principal stress and
+    to the mean, all along. Source: Taylor 2007; Whitney & Nuismer 1974.
     """
     return tuple(_view(built, timeline, temperatures, *place) for place in PLACES)
 
@@ -187,10 +198,11 @@ def _once(
     if material.ultimate_strength is None:
         return None, f"tensile strength of {material.name} is not known", None
     strengths = np.asarray(material.ultimate_strength.at(at))
+    residual = residual_pull(built, body)
     found, curves = [], []
     for name in names:
         distance = path_distance(built, body, name)
-        along = np.maximum(first_principal(stresses(built.joint, timeline, body, name)), 0.0)
+        along = np.maximum(first_principal(stresses(built.joint, timeline, body, name)) + residual, 0.0)
         # the path's shape changes little: judge the states whose stress near its start is largest
         near = [int(np.searchsorted(distance, share * distance[-1])) for share in (0.12, 0.37)]
         for index in np.unique([int(np.argmax(along[:, k] / strengths)) for k in near]):
@@ -230,7 +242,7 @@ def _repeated(
         return None, f"{missing} of {material.name} is not known (no source found)", None
     ultimate = np.asarray(material.ultimate_strength.at(at))
     cycle = cycle_states(timeline)
-    residual = 0.0 if crack is None or body != "boss" else (crack.residual_stress or 0.0)
+    residual = residual_pull(built, body)
     found, curves = [], []
     for name in names:
         distance = path_distance(built, body, name)
@@ -241,7 +253,7 @@ def _repeated(
         u = float(min(ultimate[cycle[high]], ultimate[cycle[low]]))
         # amplitude over f(1 - mean/u) rewritten, so that the stress along the path is what is held against f
         along = 0.5 * swing + f / u * np.maximum(mean + residual, 0.0)
-        pulsating = 2.0 * f / (1.0 + f / u)
+        pulsating = float(pulsating_range(f, u))
         curves.append((distance, along, f, pulsating))
         if material.threshold is not None:
             found.append(judged(name, distance, along, material.threshold, f, pulsating, state))

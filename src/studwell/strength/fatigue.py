@@ -10,7 +10,7 @@ from studwell.fem.elasticity import von_mises
 from studwell.joint.build import BuiltJoint
 from studwell.parts.crack import critical_distance
 from studwell.parts.fastener import property_class
-from studwell.parts.fatigue import Swing, sines_ratio, sines_swing, thread_endurance, thread_made
+from studwell.parts.fatigue import Swing, pulsating_range, sines_ratio, sines_swing, thread_endurance, thread_made
 from studwell.parts.thread import stress_area
 from studwell.strength.distances import (
     NO_PATH,
@@ -23,10 +23,12 @@ from studwell.strength.distances import (
     material_of,
     path_distance,
     paths_of,
+    residual_pull,
     wanted_cycles,
 )
 from studwell.strength.margin import Margin, unknown_margin
 from studwell.strength.timeline import Timeline, stresses
+from studwell.units import count_text
 
 Array = np.ndarray
 
@@ -86,7 +88,7 @@ def _view(
     cycle = cycle_states(timeline)
     f, u = limit[cycle], np.asarray(material.ultimate_strength.at(at))[cycle]
     y = None if material.yield_strength is None else np.asarray(material.yield_strength.at(at))[cycle]
-    residual = 0.0 if crack is None or body != "boss" else (crack.residual_stress or 0.0)
+    residual = residual_pull(built, body)
     worst: FatigueView | None = None
     for name in names:
         distance = path_distance(built, body, name)
@@ -125,7 +127,7 @@ def _held(stress: Array, swing: Swing, strength: float, break_at: float, limit: 
 def _averaged_over(threshold: float | None, f: float, u: float, reach: float) -> float:
     if threshold is None:
         return 0.0
-    over = 2.0 * float(critical_distance(threshold, 2.0 * f / (1.0 + f / u)))
+    over = 2.0 * float(critical_distance(threshold, pulsating_range(f, u)))
     return over if over <= reach else 0.0
 
 
@@ -171,7 +173,7 @@ def stud_fatigue(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> 
             load, capacity, what = beat, end.long_life, "cylinder pressure"
     stands = end.cycles(load)
     if wanted is None and load >= capacity and what != "cylinder pressure":
-        least = f"{stands:.2g} histories" if stands else f"fewer than {end.least:.0e} histories"
+        least = f"{count_text(stands)} histories" if stands else f"fewer than {count_text(end.least)} histories"
         return unknown_margin(
             mode,
             "damage",
@@ -179,7 +181,7 @@ def stud_fatigue(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> 
             f"endurance ({end.status}), is stood for {least}; [crack] cycles states how many are wanted",
         )
     made = made or thread_made(stud.property_class)
-    often = "without end" if wanted is None or what == "cylinder pressure" else f"for {wanted:g} histories"
+    often = "without end" if wanted is None or what == "cylinder pressure" else f"for {count_text(wanted, 6)} histories"
     hot = float(np.max(body_node_temperatures(built, timeline, temperatures, "stud")))
     return Margin(
         mode,

@@ -58,7 +58,7 @@ def length_tolerances(built: BuiltJoint) -> tuple[float, bool]:
 def floor_breakthrough(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
     """Metal that drilling may still take from the floor over what it may take before the least floor is reached.
 
-    What it may take: the tolerance of the depth, the drill's point under a hole whose end is given flat, and for an
+    What it may take: the tolerance of the depth, the drill's point under a hole whose end is given flat or round, and for an
     insert that needs a deeper hole than the case has, the missing depth. Source: geometry; depths for inserts from public
     reprints of ASME metric insert data.
     """
@@ -70,7 +70,7 @@ def floor_breakthrough(built: BuiltJoint, timeline: Timeline, temperatures: Arra
         return unknown_margin(mode, "damage", NO_TOLERANCE)
     deeper, words = 0.0, "the hole as it is"
     point = 0.0
-    if boss.hole_end == "flat":  # a pointed drill goes further than the full diameter; a cone has that in its floor
+    if boss.hole_end != "cone":  # a pointed drill goes further than the full diameter; a cone has that in its floor
         point = point_depth(boss.drill_diameter, assumption("drill_point_angle"))
     if boss.insert is not None:
         if repair.tap is None:

@@ -24,6 +24,8 @@ from studwell.strength.margin import (
 )
 from studwell.strength.strip import boss_thread_strip, insert_thread_strip, nut_thread_strip
 from studwell.strength.timeline import Timeline
+from studwell.strength.wall import wall_burst
+from studwell.units import as_text, in_both
 
 __all__ = ["MODES", "MODE_NAMES", "Kind", "Margin", "ratio_margin", "unknown_margin"]
 
@@ -84,7 +86,9 @@ def stud_combined(built: BuiltJoint, timeline: Timeline, temperatures: Array) ->
     stress = np.asarray(combined_stress(timeline.forces.tension / area, shear))
     strength = np.array([s.heat.stud_yield for s in timeline.states])
     stretched = max(s.stretch for s in timeline.states)
-    note = f"the stud stretched {1000 * stretched:.1f} um for good" if stretched > 1e-9 else ""
+    note = ""
+    if stretched > 1e-9:
+        note = in_both(lambda system: f"the stud stretched {as_text(stretched, 'length', system)} for good")
     return ratio_margin(
         "stud yield",
         "damage",
@@ -224,6 +228,7 @@ MODES: tuple[Mode, ...] = (
     washer_flat,
     floor_punch_margin,
     floor_split_margin,
+    wall_burst,
     seat_split_margin,
     seat_crushing_margin,
     insert_turning,
@@ -245,6 +250,7 @@ MODE_NAMES = (
     "washer flat",
     "floor punch",
     "floor split",
+    "wall burst",
     "seat split",
     "seat crushing",
     "insert turning",

@@ -18,8 +18,9 @@ from studwell.strength.floor import (
     floor_split,
     wedge_hoop,
 )
+from studwell.strength.floor import floor_stress as floor_stress
 from studwell.strength.insert import NO_INSERT, pitch_share
-from studwell.strength.timeline import Timeline, first_principal, stresses
+from studwell.strength.timeline import Timeline
 
 Array = np.ndarray
 
@@ -173,16 +174,6 @@ def plastic_strains(timeline: Timeline) -> dict[str, Outcome]:
 
 def _at(timeline: Timeline, value: float, index: int, unit: str) -> Outcome:
     return Outcome(value, unit, timeline.when(index), float(timeline.times[index]), index)
-
-
-def floor_stress(built: BuiltJoint, timeline: Timeline) -> Array | None:
-    """Return the first principal stress (states,) MPa averaged over the worse band under the floor's fillet.
-
-    None if a boss mesh of the user's own does not name the bands.
-    """
-    if "floor corner" not in built.joint.bodies[built.joint.body_index("boss")].stress:
-        return None
-    return np.asarray(first_principal(stresses(built.joint, timeline, "boss", "floor corner")).max(axis=1))
 
 
 def tip_gaps(built: BuiltJoint, timeline: Timeline) -> Array:

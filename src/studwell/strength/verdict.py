@@ -13,6 +13,7 @@ from studwell.strength.crack import CRACK_MODES, CrackViews, crack_margins, crac
 from studwell.strength.flaws import CrackHistory
 from studwell.strength.margins import MODE_NAMES, MODES, Margin, unknown_margin
 from studwell.strength.recovery import SpaceCache
+from studwell.strength.small_strain import beyond_small_strain
 from studwell.strength.timeline import Timeline
 
 
@@ -21,13 +22,15 @@ class Verdict:
     """Margins by mode in a fixed order; governing: mode of the largest known damage margin, None if none is known.
 
     cracks: the four views behind the margins of cracking
-    safe: False if a known damage margin is 1 or more, None if none fails but one is unknown, else True
+    safe: False if a known damage margin is 1 or more, None if none fails but one is unknown or there is doubt, else True
+    doubt: what puts the setup beyond the model as a whole, in words; "" for nothing
     """
 
     margins: dict[str, Margin]
     governing: str | None
     safe: bool | None
     cracks: CrackViews = field(repr=False)
+    doubt: str = ""
 
     @property
     def worst_damage(self) -> float:
@@ -86,10 +89,11 @@ def judge(
     damage = [m for m in margins.values() if m.kind == "damage" and m.applies]
     known = [m for m in damage if m.value is not None]
     governing = max(known, key=lambda m: m.value if m.value is not None else -np.inf).mode if known else None
+    doubt = beyond_small_strain(built, timeline)
     if any(m.fails for m in known):
         safe: bool | None = False
-    elif any(m.unknown for m in damage):
+    elif doubt or any(m.unknown for m in damage):
         safe = None
     else:
         safe = True
-    return Verdict(margins, governing, safe, views)
+    return Verdict(margins, governing, safe, views, doubt)

@@ -22,6 +22,9 @@ ASKED_VOLUME = 1000.0
 
 CAST = "cast"
 
+ELASTIC, CUT, FOLLOWED = "elastic", "cut off at the zone's edge", "followed"
+"""How a boss's stress took yielding in: not at all, in a zone that was too small for it, or wherever it came."""
+
 
 @dataclass(frozen=True)
 class WeakestLink:
@@ -32,6 +35,7 @@ class WeakestLink:
     effective       : mm3, volume that would be as likely to break at `largest`, MPa, alone; None without a modulus
     needed          : MPa, the strength weibull_strength of `volume` mm3 that keeps the probability `allowed`
     index           : the state
+    yielding        : ELASTIC, CUT or FOLLOWED
     """
 
     probability: float | None
@@ -44,6 +48,7 @@ class WeakestLink:
     modulus: float | None
     index: int | None
     reason: str = ""
+    yielding: str = ELASTIC
 
 
 def weakest_link(built: BuiltJoint, timeline: Timeline, cache: SpaceCache | None = None) -> WeakestLink:
@@ -81,7 +86,12 @@ def weakest_link(built: BuiltJoint, timeline: Timeline, cache: SpaceCache | None
             f"{least:.0f} MPa for a failure in {1 / allowed:.0f} at modulus {modulus:g}"
         )
         return WeakestLink(None, None, volumes[worst], tops[worst], least, volume, allowed, modulus, index, reason)
+    flow = timeline.states[index].flow
+    yielding = ELASTIC
+    if flow is not None and "boss" in flow.elements:
+        yielding = CUT if flow.rim.get("boss", 0.0) > 0.0 else FOLLOWED
     probability = failure_probability(here, space.weights, modulus, strength, volume)
     limit = 1.0 if crack is None or crack.failure_probability is None else -np.log1p(-allowed)
     ratio = float((risk(here, space.weights, modulus, strength, volume) / limit) ** (1.0 / modulus))
-    return WeakestLink(probability, ratio, volumes[worst], tops[worst], least, volume, allowed, modulus, index)
+    told = (volumes[worst], tops[worst], least, volume, allowed, modulus, index)
+    return WeakestLink(probability, ratio, *told, yielding=yielding)

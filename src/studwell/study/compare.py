@@ -16,6 +16,7 @@ from threadpoolctl import threadpool_limits
 
 from studwell.case.fingerprint import same_heat_key
 from studwell.case.records import Case, Pocket, Retighten, Setup
+from studwell.crack.submodel import WeightCache
 from studwell.data import assumption
 from studwell.errors import NotConverged, StudwellError
 from studwell.history.conduction import SolvedHeat, named_nodes, solve_heat, with_heat
@@ -64,6 +65,7 @@ def solve_setup(
     models: bool = True,
     fields: bool = True,
     spaces: SpaceCache | None = None,
+    weights: WeightCache | None = None,
 ) -> SetupResult:
     """Solve one setup through seating, tightening and its heat history, and judge it.
 
@@ -77,6 +79,7 @@ def solve_setup(
     models       : False leaves the other thread models out of that
     fields       : keep whole displacement fields, which pictures need
     spaces       : of bodies, shared between setups
+    weights      : solved cracks, shared between setups
     raises Unknown : a seat that this model does not solve; BadMesh, NotConverged: it could not be solved
     """
     start = time.perf_counter()
@@ -126,7 +129,7 @@ def solve_setup(
     if history.liquid is not None and band:
         empty = timeline_of(lived(replace(setup, pocket=Pocket("empty"))))
         emptied = outcomes_of(built, empty, elastic_tip)
-    verdict = judge(built, history, timeline, *ring_histories(built, timeline), spaces)
+    verdict = judge(built, history, timeline, *ring_histories(built, timeline, weights), spaces)
     result = SetupResult(
         setup=setup,
         built=built,
@@ -162,7 +165,8 @@ def _on_tip(
     if built.seat.by_tip or setup.seating.mode != "bottomed":
         return None
     ends = {"flat": "tip on floor", "cone": "tip on cone"}
-    named = replace(setup, seating=replace(setup.seating, seat=ends.get(setup.boss.hole_end, "tip on radius")))
+    on_tip = replace(setup.seating, seat=ends.get(setup.boss.hole_end, "tip on radius"))
+    named = replace(setup, seating=on_tip, crack=None)
     try:
         other = solve_setup(named, refinement=refinement, tip_friction=tip_friction, cache=cache, band=False)
     except (StudwellError, ValueError):
@@ -315,6 +319,7 @@ def compare(
     start = time.perf_counter()
     cache: BodyCache = {}
     heats: HeatCache = {}
+    weights: WeightCache = {}
     results: dict[str, SetupResult] = {}
     failed: list[FailedSetup] = []
     stopped = False
@@ -333,7 +338,14 @@ def compare(
 
             try:
                 results[setup.name] = solve_setup(
-                    setup, refinement=refinement, progress=step, band=band, models=False, cache=cache, heats=heats
+                    setup,
+                    refinement=refinement,
+                    progress=step,
+                    band=band,
+                    models=False,
+                    cache=cache,
+                    heats=heats,
+                    weights=weights,
                 )
             except KeyboardInterrupt:
                 stopped = True

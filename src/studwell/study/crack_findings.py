@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
-from studwell.strength.crack import CRACK_MODES, ONCE, REPEATED, Said
+from studwell.strength.crack import CRACK_MODES, ONCE, REPEATED
+from studwell.strength.crack_said import Said
 from studwell.strength.flaws import FlawView
-from studwell.study.finding import Finding, margin_words
+from studwell.study.finding import Finding, margin_words, setups_words
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
 
@@ -42,38 +43,88 @@ def _number(said: Said) -> str:
 
 
 def _flaw(item: SetupResult, units: str) -> list[str]:
-    """Of the flaw that lives shortest, or of the one that asks most where no life is known."""
+    """Of the flaw that lives shortest, and of the places where it is not known whether it grows."""
     crack = item.setup.crack
     if crack is None or crack.flaw is None:
         return []
-    seen = [view for view in item.verdict.cracks.flaws if view.intensity is not None and view.history.body == "boss"]
+    seen = [view for view in item.verdict.cracks.flaws if view.history.body == "boss"]
     if not seen:
         return []
-    lives = [view for view in seen if view.life is not None and view.life.histories is not None]
     size = as_text(crack.flaw, "length", units, 3)
-    if lives:
-        view = min(lives, key=_span)
-        assert view.life is not None and view.life.histories is not None
-        span = view.life.histories
-        if math.isinf(span):
-            return [
-                (
-                    f"{item.name}: a flaw of {size} does not grow at any place that was followed; nearest to it is the "
-                    f"{view.history.place}."
-                )
-            ]
-        end = as_text(view.life.end, "length", units, 3)
-        how = "where it breaks" if view.life.breaks else "as far as its stress intensity is known"
+    broken = [view for view in seen if view.once is not None and view.once >= 1.0]
+    if broken:
+        view = max(broken, key=lambda each: each.once or 0.0)
+        how = "the metal below it shears off" if view.by_ligament or view.intensity is None else "it runs"
+        return [f"{item.name}: a flaw of {size} breaks at once at the {view.history.place}: {how}."]
+    growing = [view for view in seen if _grows(view)]
+    still = [view for view in seen if _still(view)]
+    open_ = [view for view in seen if not any(view is each for each in (*growing, *still))]
+    unknown = f" Whether it grows is not known at {_places(open_)}: {_why(open_)}." if open_ else ""
+    if growing:
+        view = min(growing, key=_span)
+        assert view.life is not None
+        end, span = as_text(view.life.end, "length", units, 3), number_text(_span(view), 3)
+        how = "where it breaks" if view.life.breaks else "as far as it was followed"
+        if view.life_problem:
+            span = f"at most {span}"
+        text = f"{item.name}: a flaw of {size} grows in {span} histories to {end}, {how}, at the {view.history.place}"
+        return [f"{text}{_of_others(growing, still)}.{unknown}"]
+    if still and not open_:
+        nearest = max(still, key=lambda each: each.repeated or 0.0)
         return [
-            f"{item.name}: a flaw of {size} grows in {number_text(span, 3)} histories to {end}, {how}, at the "
-            f"{view.history.place}."
+            f"{item.name}: a flaw of {size} does not grow at any place that was followed; nearest to it is the "
+            f"{nearest.history.place}."
         ]
-    view = max(seen, key=lambda each: each.swing or 0.0)
+    if still:
+        return [f"{item.name}: a flaw of {size} does not grow at {_places(still)}.{unknown}"]
+    known = [view for view in seen if view.intensity is not None]
+    if not known:
+        return [f"{item.name}: a flaw of {size}:{unknown}"]
+    view = max(known, key=lambda each: each.swing or 0.0)
     most, swing = (as_text(value or 0.0, "toughness", units, 3) for value in (view.intensity, view.swing))
+    told = ""
+    if view.repeated is None:
+        told = "; a threshold above that range would keep it from growing"
     return [
-        f"{item.name}: a flaw of {size} sees at most {most} and a range of {swing} at the {view.history.place}; a threshold "
-        "above that range would keep it from growing."
+        f"{item.name}: a flaw of {size} sees at most {most} and a range of {swing}, at a stress ratio of "
+        f"{number_text(view.ratio or 0.0, 2)}, at the {view.history.place}{told}.{unknown if view.repeated is not None else ''}"
     ]
+
+
+def _grows(view: FlawView) -> bool:
+    return view.life is not None and view.life.histories is not None and not math.isinf(view.life.histories)
+
+
+def _still(view: FlawView) -> bool:
+    """True if it is known that the flaw does not grow here: range below a threshold that holds."""
+    return view.repeated is not None and view.repeated < 1.0 and not view.ratio_problem
+
+
+def _of_others(growing: list[FlawView], still: list[FlawView]) -> str:
+    told = []
+    if len(growing) > 1:
+        told.append(f"slower at {len(growing) - 1} other{'s' if len(growing) > 2 else ''}")
+    if still:
+        told.append(f"not at {len(still)} place{'s' if len(still) > 1 else ''} followed")
+    return f" ({', '.join(told)})" if told else ""
+
+
+MOST_NAMED = 2
+"""Places that are named; of more than that their number is told."""
+
+
+def _places(views: list[FlawView]) -> str:
+    if len(views) > MOST_NAMED:
+        return f"{len(views)} places that were followed"
+    return " and ".join(f"the {view.history.place}" for view in views)
+
+
+def _why(views: list[FlawView]) -> str:
+    """The reason at the place that asks most: of the largest stress ratio."""
+    view = max(views, key=lambda each: each.ratio or 0.0)
+    return next(
+        (told for told in (view.ratio_problem, view.repeated_reason, view.life_reason) if told), "no reason is told"
+    ).rstrip(".")
 
 
 def _span(view: FlawView) -> float:
@@ -95,14 +146,16 @@ def _missing(comparison: Comparison) -> str:
         )
         if any(getattr(material, key) is None for material in materials)
     ]
-    open_ = [
-        mode
+    if any(material.threshold is not None and material.growth_ratio is None for material in materials):
+        lacking.append("growth_ratio, at which the threshold was measured")
+    of = {
+        mode: [r.name for r in comparison.results if mode in r.verdict.margins and r.verdict.margins[mode].unknown]
         for mode in CRACK_MODES
-        if any(item.verdict.margins[mode].unknown for item in comparison.results if mode in item.verdict.margins)
-    ]
+    }
+    open_ = [f"{mode} of {setups_words(names, len(comparison.results))}" for mode, names in of.items() if names]
     if not open_:
         return ""
-    text = f"Not known for every setup: {', '.join(open_)}."
+    text = f"Not known: {', '.join(open_)}."
     if lacking:
         text += (
             f" Of {', '.join(names)} there is no {', no '.join(lacking)}: [material] takes them where you have them."

@@ -11,25 +11,26 @@ from dataclasses import dataclass
 class Finding:
     """One finding. kind: 'governing', 'spring', 'bottoming', 'heat', 'gap', 'caution', 'phase', 'difference', 'cycles',
     'zone', 'settling', 're-tightening', 'repair', 'insert', 'threads', 'pocket', 'seat',
-    'floor'; text: plain words."""
+    'floor'; text: plain words; inch: the same made in inch units, where it is to be shown in both systems."""
 
     kind: str
     text: str
+    inch: str | None = None
 
 
-def margin_words(value: float | None) -> str:
-    """Return load over capacity as tables and findings write it: two decimals, "unknown" or "unbounded".
+def margin_words(value: float | None, places: int = 2) -> str:
+    """Return load over capacity as every text writes it: so many decimals, "unknown" or "unbounded".
 
-    value : float or None; a margin that two decimals would put on its limit, 1, gets as many as show the side it lies on
+    value : float or None; a margin that would read like its limit, 1, gets as many decimals as show the side it lies on
     """
     if value is None:
         return "unknown"
     if math.isinf(value):
         return "unbounded"
-    places = 2
     while places < 9 and value != 1.0 and float(f"{value:.{places}f}") == 1.0:
         places += 1
-    return f"{value:.{places}f}"
+    words = f"{value:.{places}f}"
+    return words.removeprefix("-") if float(words) == 0.0 else words
 
 
 MOST_NAMED = 3

@@ -8,14 +8,17 @@ from itertools import pairwise
 
 import numpy as np
 
+from studwell.strength.crack import ONCE
 from studwell.strength.margins import Margin
 from studwell.strength.outcomes import tip_gaps
 from studwell.study.crack_findings import crack_findings
 from studwell.study.finding import Finding, margin_words
 from studwell.study.heat_findings import heat_findings
+from studwell.study.heat_numbers import first_extreme
 from studwell.study.insert import insert_findings
 from studwell.study.lock import lock_findings
 from studwell.study.pocket import pocket_findings
+from studwell.study.remedies import advice
 from studwell.study.repair import repair_findings
 from studwell.study.results import Comparison, SetupResult
 from studwell.study.seat_findings import seat_findings
@@ -23,27 +26,7 @@ from studwell.study.spring_findings import spring_findings
 from studwell.study.thread_findings import thread_findings
 from studwell.units import as_text, number_text
 
-REMEDIES = {
-    "leak": "more torque, a softer joint (spring washers that are not flat) or a gasket that needs less pressure",
-    "boss thread strip": "a longer engagement, a thread insert, or less torque",
-    "insert thread strip": "a longer insert",
-    "floor breakthrough": "a shallower hole, a bottoming tap, or a stop on the drill",
-    "nut thread strip": "a taller nut or more stud in the nut",
-    "stud proof": "less torque, or washers that give: the stack's growth is what stretches the stud",
-    "stud yield": "less torque, or washers that give: the stack's growth is what stretches the stud",
-    "bearing pressure": "a wider or thicker washer",
-    "false seat": "a shorter stud, a deeper dome or a washer under the nut",
-    "stud break": "far less torque",
-    "floor punch": "more floor, a wider tip or less seating torque",
-    "floor split": "more floor or less seating torque",
-    "seat split": "a thread cut deeper than the stud goes, so that its tip or nothing seats, or less seating torque",
-    "boss crack (repeated)": "back the stud off its seat, leave more floor, or washers that give: heat then swings less",
-    "stud fatigue": "a longer or waisted stud, washers that give, or threads rolled after heat treatment",
-    "boss crack (once)": "back the stud off its seat, seat it with less torque, or leave more floor",
-}
-"""What to change where a mode governs."""
-
-__all__ = ["REMEDIES", "Finding", "findings"]
+__all__ = ["Finding", "beside_the_verdict", "findings", "findings_in_both"]
 
 
 def findings(comparison: Comparison) -> tuple[Finding, ...]:
@@ -73,6 +56,12 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     return tuple(result)
 
 
+def findings_in_both(comparison: Comparison) -> tuple[Finding, ...]:
+    """Return the findings in metric units with the same in inch units beside them, each from the unrounded values."""
+    metric, inch = (findings(replace(comparison, case=replace(comparison.case, units=u))) for u in ("metric", "inch"))
+    return tuple(replace(one, inch=other.text) for one, other in zip(metric, inch, strict=True))
+
+
 def _governing(comparison: Comparison) -> list[Finding]:
     result = []
     for item in comparison.results:
@@ -86,15 +75,15 @@ def _governing(comparison: Comparison) -> list[Finding]:
         )
         at = "is unbounded" if margin.value == math.inf else f"governs at {margin_words(margin.value)} of its limit"
         text = f"{item.name}: {verdict}; {mode} {at} ({margin.when})."
-        if margin.value is not None and round(margin.value, 2) >= 0.7:
-            text += f" To change it: {_remedy(mode, item)}."
+        changes = advice(item.verdict.margins, item.setup).sentence(item.verdict.margins)
+        text += f" {changes}" if changes else ""
         missed = [m for m in item.verdict.margins.values() if m.kind == "function" and m.fails]
         if missed:
             told = ", ".join(f"{m.mode} {margin_words(m.value)}" for m in missed)
             text += f" It does not work as meant: {told} (1 is the limit)."
-        yields = _floor_yields(item)
-        if yields is not None:
-            text += f" Its floor yields ({number_text(yields, 3)} of the yield strength, elastic)."
+        text += "".join(f" {said}" for said in beside_the_verdict(item, comparison.case.units))
+        if item.verdict.doubt:
+            text += f" Beyond the model: {item.verdict.doubt}; take its figures as sizes, no more."
         if unknown:
             text += f" Not known here: {'; '.join(unknown)}."
         result.append(Finding("governing", text))
@@ -102,12 +91,19 @@ def _governing(comparison: Comparison) -> list[Finding]:
     return result
 
 
-def _remedy(mode: str, item: SetupResult) -> str:
-    """What to change where a mode governs; nothing that the setup does already."""
-    text = REMEDIES.get(mode, "see the margin")
-    if item.setup.seating.mode == "backed off":
-        text = text.replace("back the stud off its seat, ", "")
-    return text
+def beside_the_verdict(item: SetupResult, units: str) -> tuple[str, ...]:
+    """Return what belongs beside a setup's verdict though no margin is called so: a liquid's pressure, a floor that yields."""
+    said = []
+    pressure = item.outcomes.get("pocket_pressure_max")
+    if item.history.liquid is not None and pressure is not None and pressure.value:
+        said.append(
+            f"The {item.setup.pocket.contents} shut in under its tip reaches {as_text(pressure.value, 'pressure', units, 3)} "
+            f"({pressure.when})."
+        )
+    yields = _floor_yields(item)
+    if yields is not None:
+        said.append(f"Its floor yields ({number_text(yields, 3)} of the yield strength, elastic).")
+    return tuple(said)
 
 
 def _pairs(comparison: Comparison) -> list[tuple[SetupResult, SetupResult]]:
@@ -140,7 +136,9 @@ def _margin(item: SetupResult, mode: str) -> Margin:
 def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
     result = []
     for bottomed, off in _pairs(comparison)[:1]:
-        wedge = bottomed.value("tip_force_max") or 0.0
+        seat = bottomed.history.seat
+        wedge = bottomed.value("tip_force_max" if seat.by_tip else "seat_force_max") or 0.0
+        instead = "" if seat.by_tip else ", which carries the drive in place of the tip"
         load_b, load_o = bottomed.value("thread_load_max") or 0.0, off.value("thread_load_max") or 0.0
         stress_b, stress_o = bottomed.value("floor_stress_max"), off.value("floor_stress_max")
         stressed = ""
@@ -148,15 +146,14 @@ def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
             low, high = as_text(stress_o, "pressure", units, 3), as_text(stress_b, "pressure", units, 3)
             stressed = f", the averaged floor stress from {low} to {high}"
         hold_b, hold_o = _margin(bottomed, "hold").value, _margin(off, "hold").value
-        crack_b, crack_o = _margin(bottomed, "boss crack (once)").value, _margin(off, "boss crack (once)").value
         result.append(
             Finding(
                 "bottoming",
                 f"Bottoming ({bottomed.name} against {off.name}) costs a wedge force of "
-                f"{as_text(wedge, 'force', units, 3)} on the {bottomed.history.seat.name.replace('tip on ', '')}; it takes "
+                f"{as_text(wedge, 'force', units, 3)} on the {seat.name.replace('tip on ', '')}{instead}; it takes "
                 f"the boss thread's worst load from {as_text(load_o, 'force', units, 3)} to "
                 f"{as_text(load_b, 'force', units, 3)}{stressed}; "
-                f"{_crack_change(crack_o, crack_b)}. What it gives: the stud is held against turning with "
+                f"{_crack_change(off, bottomed)}. What it gives: the stud is held against turning with "
                 f"the nut at {margin_words(hold_b)} of what holds it, against {margin_words(hold_o)} when backed off.",
             )
         )
@@ -166,17 +163,21 @@ def _bottoming(comparison: Comparison, units: str) -> list[Finding]:
 def _heat_at_the_tip(comparison: Comparison, units: str) -> list[Finding]:
     result = []
     for item in comparison.results:
-        assembled = item.value("tip_force_assembled")
+        by_tip = item.history.seat.by_tip
+        name, called = (
+            ("tip_force", "tip force") if by_tip else ("seat_force", f"force on the {item.history.seat.name}")
+        )
+        assembled = item.value(f"{name}_assembled")
         if not assembled or assembled < 1.0:
             continue
         run = item.timeline.run
-        tip = item.timeline.forces.tip[run]
-        low, high = int(np.argmin(tip)), int(np.argmax(tip))
-        worst = item.outcomes["tip_force_max"]
+        tip = (item.timeline.forces.tip if by_tip else item.timeline.forces.seat)[run]
+        low, high = first_extreme(tip, "min"), first_extreme(tip, "max")
+        worst = item.outcomes[f"{name}_max"]
         result.append(
             Finding(
                 "heat",
-                f"{item.name}: heat moves the tip force between {as_text(float(tip[low]), 'force', units, 3)} "
+                f"{item.name}: heat moves the {called} between {as_text(float(tip[low]), 'force', units, 3)} "
                 f"({item.timeline.when(int(run[low]))}) and {as_text(float(tip[high]), 'force', units, 3)} "
                 f"({item.timeline.when(int(run[high]))}); the worst of all is {worst.when} with "
                 f"{as_text(worst.value or 0.0, 'force', units, 3)}.",
@@ -229,6 +230,13 @@ def _gap(comparison: Comparison, units: str) -> list[Finding]:
             f"workshop rule's bound, is {as_text(0.25 * pitch, 'length', units, 3)}. Pitch error, chips and where zero was "
             "felt come on top and are not in this number."
         )
+        seat = item.history.seat
+        if not seat.by_tip:
+            least = as_text(float(gaps[item.timeline.assembled :].min()), "length", units, 3)
+            text += (
+                f" This stud meets the {seat.name} first, {as_text(seat.clearance, 'length', units, 3)} before its tip would "
+                f"land: the tip's gap of at least {least} is made of that, the turn, and how far the stud's pull lifts it."
+            )
         return [Finding("gap", text)]
     return []
 
@@ -305,10 +313,17 @@ def _floor_yields(item: SetupResult) -> float | None:
     return share if share > 1.0 else None
 
 
-def _crack_change(before: float | None, after: float | None) -> str:
-    if before is None or after is None:
-        return "how near that brings a crack is not known"
-    return f"static crack margin {margin_words(before)} to {margin_words(after)}"
+def _crack_change(before: SetupResult, after: SetupResult) -> str:
+    """The static crack margin of two setups; where one is not known as a whole, what the views that are known say."""
+    values = [_margin(item, ONCE).value for item in (before, after)]
+    if None not in values:
+        return f"static crack margin {margin_words(values[0])} to {margin_words(values[1])}"
+    told = []
+    for item, value in zip((before, after), values, strict=True):
+        views = [f"{margin_words(s.value)} by {s.view}" for s in item.verdict.cracks.once if s.value is not None]
+        seen = f" (known views: {', '.join(views)})" if views else ""
+        told.append(f"{margin_words(value)} for {item.name}{seen if value is None else ''}")
+    return f"static crack margin {' and '.join(told)}"
 
 
 def _limits(comparison: Comparison, units: str) -> list[Finding]:
@@ -325,8 +340,9 @@ def _limits(comparison: Comparison, units: str) -> list[Finding]:
                     "caution",
                     f"{item.name}: the averaged floor stress {as_text(stress, 'pressure', units, 3)} exceeds the yield "
                     f"strength {as_text(strength, 'pressure', units, 3)} of {material.name}: the floor yields there, which "
-                    "this elastic model does not follow; the real stress is lower, the strain higher, and part of the "
-                    "wedge force is lost.",
+                    "this elastic model does not follow. At the corner the real stress is lower and the strain higher; under "
+                    "the middle of the floor the tension is higher, as the bending moves there (floor split). "
+                    '[inelastic] zone = "boss" follows it.',
                 )
             )
             break

@@ -31,8 +31,8 @@ class FloorCrackRow:
     tip_force : N, largest;  elastic, yielding: larger of point and line at the corner over the strength, None with `reason`
                 yielding is None too where it goes beyond small strain
     plastic   : largest plastic strain of the zone;  lost: N of wedge force that yielding costs
-    intensity, flaw : MPa m^0.5 at the flaw and over the toughness, worst line followed;  critical: mm of flaw at which it
-                reaches the toughness, None where none of the sizes followed does
+    intensity : MPa m^0.5 at the flaw, worst line followed;  flaw: the largest of intensity over toughness and of the shear on
+                what the flaw leaves over what it stands;  critical: mm of flaw at which that is 1, None where none followed is
     """
 
     floor: float
@@ -156,10 +156,15 @@ def _ring(
     """Intensity at the flaw, its ratio to the toughness, the smallest critical size, and what is missing."""
     built = replace(result.built, setup=replace(result.built.setup, crack=Crack(flaw=flaw)))
     histories, missing = ring_histories(built, result.timeline, weights)
-    views = [flaw_view(built, result.timeline, each) for each in histories if each.body == "boss"]
+    views = [
+        flaw_view(built, result.timeline, each, result.history.temperatures)
+        for each in histories
+        if each.body == "boss"
+    ]
     known = [view for view in views if view.intensity is not None]
     if not known:
         return None, None, None, missing
     worst = max(known, key=lambda view: view.intensity or 0.0)
+    ratios = [view.once for view in views if view.once is not None]
     sizes = [view.critical for view in views if view.critical is not None]
-    return worst.intensity, worst.once, min(sizes, default=None), missing
+    return worst.intensity, max(ratios, default=None), min(sizes, default=None), missing

@@ -24,7 +24,8 @@ class FloorRow:
 
     plug_punch, ring_split, disc_split : MPa, the closed forms' figures for the same tip force: the plug, and a thin disc
                  clamped at the hole's wall that is pressed on the tip's edge or evenly under the tip
-    margins : load over capacity of WAYS;  governs: the larger of them
+    margins : load over capacity of WAYS as solved, also where the floor yields and an elastic figure is no bound
+    governs : the larger of them
     """
 
     thickness: float
@@ -90,8 +91,9 @@ def _disc(setup: Setup) -> tuple[float, float]:
 
 def _row(result: SetupResult) -> FloorRow:
     punch, split = (result.verdict.margins[way] for way in WAYS)
+    ratios = [None if not way.capacity or way.load is None else way.load / way.capacity for way in (punch, split)]
     surface = punch_surface_of(result.built)
-    if punch.value is None or split.value is None or surface is None:
+    if ratios[0] is None or ratios[1] is None or surface is None:
         raise ValueError(f"{result.name}: {punch.reason or split.reason}")
     setup = result.setup
     force = result.value("tip_force_max") or 0.0
@@ -106,5 +108,5 @@ def _row(result: SetupResult) -> FloorRow:
         plug_punch=float(punch_shear(force, 2.0 * surface.radius, surface.height)),
         ring_split=float(disc_ring_tension(force, thickness, radius, patch, setup.boss.material.poisson)),
         disc_split=float(disc_centre_tension(force, thickness, radius, patch, setup.boss.material.poisson)),
-        margins=(punch.value, split.value),
+        margins=(ratios[0], ratios[1]),
     )

@@ -75,8 +75,12 @@ def _many(item: SetupResult, units: str) -> Finding:
     ways["cycles plastically"] = f"{who} {'yields' if len(movers) == 1 else 'yield'} to and fro in every cycle"
     ways["ratchets"] = f"{who} {'deforms' if len(movers) == 1 else 'deform'} on in every cycle"
     change = f"{_percent(abs(lost))} {'less' if lost > 0.0 else 'more'} than" if abs(lost) > SAME_CLAMP else "as"
+    repeats = ""
+    if item.heat is not None and item.heat.cycles < last.cycle:
+        repeats = f" (heat solved in {item.heat.cycles} until it repeated, the last of them taken again from then on)"
     text = (
-        f"{item.name}: after {last.cycle} cycles the least clamp is {_force(last.clamp_min, units)}, {change} in the first; "
+        f"{item.name}: after {last.cycle} cycles{repeats} the least clamp is {_force(last.clamp_min, units)}, "
+        f"{change} in the first; "
         f"{ways[given.verdict]}."
     )
     if given.stopped:

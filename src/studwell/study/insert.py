@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
+from studwell.case.records import Setup
 from studwell.parts.insert import least_drilled_depth, set_down_range
 from studwell.strength.insert import hole_gain
 from studwell.study.finding import Finding, margin_words, setups_words
@@ -104,5 +107,24 @@ def _cautions(item: SetupResult, units: str) -> list[str]:
         result.append(f"the insert is set down {mm(insert.set_down)}; usual is {mm(float(low))} to {mm(float(high))}")
     idle = insert.assembled - setup.engaged_thread
     if idle > thread.pitch:
-        result.append(f"{mm(idle)} of the insert has no thread of the stud in it")
+        result.append(f"{mm(idle)} of the insert has no thread of the stud in it{_other_length(setup, mm)}")
     return result
+
+
+def _other_length(setup: Setup, mm: Callable[[float], str]) -> str:
+    """Say which engaged length the hole and the stud's thread would give where [stud] engaged_length is shorter.
+
+    The tip on its seat: from the first full thread to the insert's upper end, or to the end of the stud's thread.
+    """
+    stud, boss = setup.stud, setup.boss
+    given = stud.engaged_length
+    hole = boss.hole_depth - boss.mouth_depth - (setup.tip_seat_z + stud.tip_length)
+    thread = stud.boss_thread_length - stud.tip_length
+    room = min(hole, thread)
+    if room <= given + 1e-9:
+        ends = "boss_thread_length" if thread < hole else "the hole's depth"
+        return f" ([stud] engaged_length {mm(given)} is all that {ends} allows)"
+    return (
+        f": [stud] engaged_length says {mm(given)} of full thread with the tip seated, while hole_depth, set_down and "
+        f"tip_length, with boss_thread_length, give {mm(room)}; {mm(given)} is taken, measure which of the two it is"
+    )

@@ -24,11 +24,9 @@ from studwell.parts.thread import Thread, minor_diameter
 from studwell.strength.fit import length_tolerances
 from studwell.strength.strip import StudFirst, thread_strips
 from studwell.study.finding import Finding
+from studwell.study.fitted import fitted, out_of_nut
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
-
-LEAST_PROTRUSION, MOST_PROTRUSION = 1.0, 3.0
-"""Pitches that a stud stands out of an open nut. Common practice, no source."""
 
 DEFAULT_TAP = "bottoming"
 """The tap that is taken where [repair] names none: it asks for the least depth."""
@@ -282,7 +280,7 @@ def _engagement(result: SetupResult) -> list[PlanNumber]:
 
 def _nut_end(result: SetupResult) -> list[PlanNumber]:
     setup = result.setup
-    nut, stud = setup.nut, setup.stud
+    nut, stud, stands = setup.nut, setup.stud, fitted(result)
     less, given = length_tolerances(result.built)
     spread = (
         f"tolerances of stud and stack, {less:.2f} mm together"
@@ -291,14 +289,14 @@ def _nut_end(result: SetupResult) -> list[PlanNumber]:
     )
     rows = []
     if nut.kind == "domed":
-        room = nut.usable_thread_depth - setup.protrusion
+        room = nut.usable_thread_depth - stands.protrusion
         most = ""
         size = nut.thread.name.split("-" if nut.thread.form == "unified" else "x")[0]
         if size in stock_nut_names("domed"):
             deepest = stock_nut("domed", size).thread_depth_max
             most = "" if deepest is None else f"; a dome may be threaded up to {deepest:g} mm deep"
         note = (
-            f"stud {setup.protrusion:.2f} mm of {nut.usable_thread_depth:g} mm{most}; washers free, before tightening"
+            f"stud {stands.protrusion:.2f} mm of {nut.usable_thread_depth:g} mm{most}; washers free, before tightening"
         )
         rows.append(PlanNumber("dome_room_mm", "room left in the dome", room, "mm", note))
         rows.append(
@@ -307,13 +305,12 @@ def _nut_end(result: SetupResult) -> list[PlanNumber]:
             )
         )
     else:
-        pitches = protruding_pitches(setup.protrusion, nut.height, stud.nut_thread.pitch)
-        rule = "within" if LEAST_PROTRUSION <= pitches <= MOST_PROTRUSION else "outside"
-        note = f"pitches; {rule} the {LEAST_PROTRUSION:g} to {MOST_PROTRUSION:g} of common practice (no source)"
+        pitches = protruding_pitches(stands.protrusion, nut.height, stud.nut_thread.pitch)
+        note = f"pitches; {out_of_nut(pitches)[1]} of common practice (no source)"
         rows.append(PlanNumber("protruding_pitches", "stud beyond the nut", pitches, "", note))
         shortest = pitches - less / stud.nut_thread.pitch if given else None
         rows.append(PlanNumber("protruding_pitches_least", "stud beyond the nut, least", shortest, "", spread))
-    spare = setup.nut_face_least_z - (setup.stud_top_z - stud.nut_thread_length)
+    spare = setup.nut_face_least_z - (stands.top_z - stud.nut_thread_length)
     note = "from the end of the nut thread to the nut's face, washers pressed flat; below 0 the nut meets the end"
     rows.append(PlanNumber("nut_thread_spare_mm", "thread left under the nut", spare, "mm", note))
     rows.append(

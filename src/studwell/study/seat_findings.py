@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from studwell.joint.floor_places import PunchSurface
 from studwell.strength.floor import punch_surface_of
+from studwell.strength.margin import Margin
 from studwell.study.finding import Finding, margin_words
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
@@ -58,6 +59,8 @@ def _floor(comparison: Comparison, units: str) -> list[Finding]:
     for item in comparison.results:
         punch, split = (item.verdict.margins[mode] for mode in ("floor punch", "floor split"))
         surface = punch_surface_of(item.built)
+        if punch.value is not None and split.value is None and split.load is not None and surface is not None:
+            return [_floor_unknown(item, punch, split, surface, units)]
         if punch.value is None or split.value is None or surface is None or max(punch.value, split.value) <= 0.05:
             continue
         first, second = (punch, split) if punch.value >= split.value else (split, punch)
@@ -77,6 +80,20 @@ def _floor(comparison: Comparison, units: str) -> list[Finding]:
             "judged on its own.",
         )
     ]
+
+
+def _floor_unknown(item: SetupResult, punch: Margin, split: Margin, surface: PunchSurface, units: str) -> Finding:
+    """A floor that yields where the model does not follow it: what is known of its two ways to fail."""
+    found, stands, shear = (
+        as_text(value or 0.0, "pressure", units, 3) for value in (split.load, split.capacity, punch.load)
+    )
+    text = (
+        f"{item.name}: whether {_floor_words(item, surface, units)} splits from below is not known: the model finds "
+        f"{found} of tension under it, of {stands} that the metal stands, but the floor yields where the model "
+        'does not follow it, and that tension is no bound ([inelastic] zone = "boss" solves it). Punched out round the tip: '
+        f"mean shear {shear}, {margin_words(punch.value)} of what it stands."
+    )
+    return Finding("floor", text)
 
 
 def _floor_words(item: SetupResult, surface: PunchSurface, units: str) -> str:

@@ -144,10 +144,15 @@ def _shares(item: SetupResult) -> dict[str, Array]:
 def _with_threads(
     solve: Solve, setup: Setup, model: str, own: tuple[BuiltJoint, SolvedHeat | None] | None, options: dict[str, Any]
 ) -> SetupResult:
-    """The same setup with another thread model; smooth threads share their bodies, teeth need their own."""
+    """The same setup with another thread model; smooth threads share their bodies, teeth need their own.
+
+    Without [crack]: its outcomes alone are asked for, and a flaw costs as much as all the rest.
+    """
     stud = replace(setup.stud, thread_model=model, nut_thread_model=model)
     smooth = "grooves" not in (model, setup.stud.thread_model, setup.stud.nut_thread_model)
-    return solve(replace(setup, stud=stud), band=False, like=own if smooth else None, fields=False, **options)
+    return solve(
+        replace(setup, stud=stud, crack=None), band=False, like=own if smooth else None, fields=False, **options
+    )
 
 
 def _with_root_stress(outcomes: Outcomes, band: ModelBand) -> Outcomes:

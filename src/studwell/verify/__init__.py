@@ -16,6 +16,7 @@ CHECK_MODULES = (
     "workshop",
     "fracture",
     "crack_fe",
+    "crack_directions",
     "crack_criteria",
     "elasticity",
     "conduction",

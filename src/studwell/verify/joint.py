@@ -38,7 +38,7 @@ washer = [
 ]
 
 [setup."on a drill cone, bonded thread"]
-boss = { hole_end = "cone", cone_angle = "118 deg", thread_depth = "13.5 mm" }
+boss = { hole_end = "cone", cone_angle = "118 deg", thread_depth = "15 mm" }
 stud = { thread_model = "bonded", nut_thread_model = "bonded" }
 
 [setup."under cylinder pressure"]
