@@ -161,7 +161,7 @@ def odds(
         from studwell.show.both_units import BothUnits, names_of
         from studwell.show.fitted import print_fitted
         from studwell.show.odds import odds_lines, odds_table
-        from studwell.show.odds_words import odds_headline
+        from studwell.show.odds_words import odds_verdict
         from studwell.store.summary import slug
         from studwell.store.writing import check_folder
 
@@ -182,7 +182,8 @@ def odds(
         console = out_console()
         both = BothUnits(names_of(known), units or known.units)
         print_fitted(console, odds_table(result.record), ("setup", "mode"))
-        console.print(both.words(odds_headline(result.record)), soft_wrap=True)
+        for words in odds_verdict(result.record):
+            console.print(both.words(words), soft_wrap=True)
         for line in odds_lines(result.record):
             console.print(f"- {both.words(line)}", soft_wrap=True)
         ctrl_c.writing = True

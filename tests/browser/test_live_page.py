@@ -93,7 +93,9 @@ def test_pinned_setups_stand_beside_and_keep_their_numbers(tab):
     assert page.locator("path.pinned-0").count() == 3
     page.get_by_label("Units").select_option("inch")
     expect(row.locator("td").nth(1)).to_contain_text("lbf")
-    expect(page).to_have_url(re.compile("units=inch.*nut_torque%3D5500"), timeout=WAIT)  # the address follows a moment later
+    expect(page).to_have_url(
+        re.compile("units=inch.*nut_torque%3D5500"), timeout=WAIT
+    )  # the address follows a moment later
     again = tab(f"?{urlsplit(page.url).query}").page  # what is pinned comes with the link
     beside = again.locator(".beside tr", has=again.get_by_role("rowheader", name="clamp max")).locator("td")
     expect(beside).to_have_text(row.locator("td").all_text_contents(), timeout=WAIT)

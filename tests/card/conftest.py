@@ -89,3 +89,15 @@ def crowded() -> Solved:
     text = text[: text.index("[setup.")].replace('length = "95 mm"', 'length = "102 mm"') + CROWDED
     case = case_from_text(text, "crowded")
     return solved(case, case.setups[-1].name, {})
+
+
+@pytest.fixture(scope="session")
+def held_up() -> dict[str, Solved]:
+    """A driven setup, one turned back from first contact and one from the driven seat, whose run-out stops the stud early."""
+    text = (CASES / "hut-pump.toml").read_text()
+    text = text[: text.index("[setup.")].replace('tip_length = "2.2 mm"', 'tip_length = "1.8 mm"')
+    for name, seating in (("driven", ""), ("back", "first contact"), ("driven and back", "driven seat")):
+        back = f'seating = {{ mode = "backed off", back_off = "0.22 turn", counted_from = "{seating}" }}\n'
+        text += f'[setup."{name}"]\n{back if seating else ""}'
+    case = case_from_text(text, "held-up")
+    return {setup.name: solved(case, setup.name, {}) for setup in case.setups}

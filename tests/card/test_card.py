@@ -17,8 +17,8 @@ from studwell.card.drilling import OVERSIZE, faults, own_floor
 from studwell.card.fit import TYPE_LEAST, TYPE_MOST, type_size
 from studwell.card.hole_steps import practice
 from studwell.card.letters import lacks, missing
-from studwell.card.page import card_page
 from studwell.card.one_page import TYPE_READABLE
+from studwell.card.page import card_page
 from studwell.card.pdf import card_data, card_pdf
 from studwell.card.section_drawing import dimensions
 from studwell.card.write import MadeCard, card_record, make_card, write_card
@@ -528,9 +528,9 @@ def shown_mm(text):
     return float(re.match(r"([\d.]+) mm", text)[1])
 
 
-def test_the_card_has_one_gap_under_the_tip_and_one_end_of_the_stud(cards):
+def test_the_card_has_one_gap_under_the_tip_and_one_end_of_the_stud(cards, held_up):
     with_gap = with_held = 0
-    for made in cards.values():
+    for made in (*cards.values(), *held_up.values()):
         card, result = made.card, made.result
         stands, told = fitted(result), {each.words: each.value for each in dimensions(result.built, fitted(result))}
         # the solved seated state, from which the outcomes' least gap starts
@@ -554,23 +554,28 @@ def test_the_card_has_one_gap_under_the_tip_and_one_end_of_the_stud(cards):
     assert with_gap > 5 and with_held > 1
 
 
-def test_a_run_out_that_holds_the_tip_up_is_in_the_gap_and_drawn_as_its_own_part(cards):
-    # M8: the run-out stops the stud before the tip lands, then 0.22 turn of 1.25 mm
-    made = next(
-        each for each in cards.values() if each.result.built.seat.clearance and each.result.setup.seating.turns == 0.22
-    )
-    stands, section = fitted(made.result), made.card.section
-    assert stands.gap == approx(made.result.built.seat.clearance + 0.22 * made.result.setup.stud.thread.pitch, abs=1e-4)
-    words = [shape.text for shape in section.words]
+def test_a_run_out_that_holds_the_tip_up_is_in_the_gap_and_drawn_as_its_own_part(held_up):
+    # full thread ends 2 mm over the floor, the stud's point is 1.8 mm long: 0.2 mm; then 0.22 turn of 1.25 mm
+    made = held_up["back"]
+    assert fitted(made.result).held == approx(0.2) and fitted(made.result).gap == approx(0.475, abs=1e-4)
+    words = [shape.text for shape in made.card.section.words]
     assert {"gap at the tip", "held up: run-out", "turned back"} <= set(words)
-    assert "gap at the tip" in section.told and "held up: run-out" in section.told
+    for part in ("gap at the tip 0.475 mm", "held up: run-out 0.2 mm", "turned back 0.275 mm"):
+        assert part in made.card.section.told
+    assert overlapping(made.card.section) == [] == outside(made.card.section)
+    driven = held_up["driven"]
+    assert (
+        0.0 < fitted(driven.result).gap < 0.2 and "The seat holds the tip 0.2 mm up, less" in driven.card.section.note
+    )
+    assert "held up" not in driven.card.section.told
 
 
 @pytest.mark.parametrize(
     ("pitches", "shown", "judged"),
     [
         (2.92, "2.9 pitches", "within"), (3.004, "3.004 pitches", "more"), (3.0 + 1e-9, "3 pitches", "within"),
-        (2.999, "3 pitches", "within"), (0.996, "0.996 pitches", "fewer"), (1.0, "1 pitch", "within"), (0.88, "0.88 pitches", "fewer"),
+        (2.999, "3 pitches", "within"), (0.996, "0.996 pitches", "fewer"),
+        (1.0, "1 pitch", "within"), (0.88, "0.88 pitches", "fewer"),
     ],
 )  # fmt: skip
 def test_a_rounded_figure_never_contradicts_how_it_is_judged(pitches, shown, judged):
@@ -636,8 +641,7 @@ def test_a_card_with_more_than_a_page_gives_up_what_it_can_spare_and_says_so(car
     made = cards["hut-pump", "bottomed, plain"]
     verdict, long = made.result.verdict, "a reason that is far longer than it need be " * 8
     margins = {
-        name: replace(m, value=None, fails=None, reason=long) if m.kind == "damage" else m
-        for name, m in verdict.margins.items()
+        name: replace(m, value=None, reason=long) if m.kind == "damage" else m for name, m in verdict.margins.items()
     }
     result = replace(made.result, verdict=replace(verdict, margins=margins, governing=None, safe=None))
     card = card_of(made.case, result, 0.4, paper)
@@ -647,8 +651,9 @@ def test_a_card_with_more_than_a_page_gives_up_what_it_can_spare_and_says_so(car
     assert not set(shown) & set(card.left_out)
     assert all(line.label in " ".join(card.footer) for line in card.left_out)
     assert [each["label"] for each in card_record(card)["left_out"]] == [line.label for line in card.left_out]
-    unknown = [text for text in card.headline.sentences if text.startswith("Unknown, ")]
-    assert len(unknown) == len([m for m in margins.values() if m.kind == "damage" and m.unknown])
+    (unknown,) = [text for text in card.headline.sentences if text.startswith("Unknown, ")]
+    assert "in the report of studwell compare" in unknown
+    assert all(m.mode in unknown for m in margins.values() if m.kind == "damage" and m.unknown)
     assert {"hole_depth_mm", "floor_mm", "torque_Nmm", "engaged_mm"} <= {line.key for line in shown}
 
 

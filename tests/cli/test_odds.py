@@ -26,7 +26,7 @@ def run(*arguments: str):
 def test_a_run_resumes_to_the_same_bytes_and_another_study_is_refused(tmp_path):
     first = run("--samples", "60", "--seed", "5", *QUICK, "--out", str(tmp_path))
     assert first.exit_code == 0, first.output
-    assert "any damage mode" in first.output and "seed 5" in first.output
+    assert "any damage mode" in first.output and "seed 5" in first.output and "damage mode fails in" in first.output
     before = (tmp_path / "summary.json").read_bytes()
     assert json.loads(before)["seed"] == 5
     again = run("--samples", "60", "--seed", "5", *QUICK, "--out", str(tmp_path), "--resume")
@@ -94,6 +94,35 @@ def test_a_long_stage_is_named_while_nothing_else_is_said(monkeypatch, capsys):
         time.sleep(0.3)
     told = capsys.readouterr().err
     assert "at work on a, sections, 0 s so far" in told and "at work on what follows a, 0 s so far" in told
+
+
+TWICE = """
+import os, signal, time
+from studwell.cli_odds import CtrlC
+
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job would ignore it
+with CtrlC():
+    try:
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(5.0)
+    except KeyboardInterrupt:
+        print("keeps what is finished", flush=True)
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(5.0)
+    print("goes on")
+"""
+
+
+def test_a_second_ctrl_c_ends_at_once_with_one_line_and_130():
+    done = subprocess.run([sys.executable, "-c", TWICE], capture_output=True, text=True, timeout=60)
+    assert (done.returncode, done.stdout) == (130, "keeps what is finished\n")
+    assert done.stderr == "studwell: stopped\n"
+
+
+def test_ctrl_c_while_results_are_written_lets_the_draft_be_taken_away_and_hears_no_other():
+    text = TWICE.replace("with CtrlC():", "with CtrlC() as ctrl_c:\n    ctrl_c.writing = True").replace("5.0", "0.1")
+    done = subprocess.run([sys.executable, "-c", text], capture_output=True, text=True, timeout=60)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "keeps what is finished\ngoes on\n", "")
 
 
 def _command(*arguments: str) -> list[str]:

@@ -30,10 +30,10 @@ class Rows:
 def setup(margins, missing=(), undecided=0):
     margins = np.asarray(margins, dtype=float)
     judged = int(np.isfinite(margins).sum())
-    return SimpleNamespace(
-        names=("input",), damage=("stud yield", "leak"), tally=SimpleNamespace(judged={"stud yield": judged, "leak": 0}, samples=len(margins), undecided=undecided),
-        rows=Rows(margins, missing), any_damage=counted(int((margins >= 1.0).sum()), judged),
-    )  # fmt: skip
+    tally = SimpleNamespace(judged={"stud yield": judged, "leak": 0}, samples=len(margins), undecided=undecided)
+    found = counted(int((margins >= 1.0).sum()), judged)
+    rows = Rows(margins, missing)
+    return SimpleNamespace(names=("input",), damage=("stud yield", "leak"), tally=tally, rows=rows, any_damage=found)
 
 
 def test_one_failure_against_four_is_not_told_apart_and_says_how_many_samples_would_do():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -44,6 +45,14 @@ def test_each_setup_says_in_which_phase_its_worst_comes(solved_heat, said):
     assert "largest in full load of cycle" in bottomed and "least in cold start of cycle" in bottomed
     assert "the tip presses hardest in cold start" in bottomed
     assert not any("tip presses" in text for text in found if not text.startswith("bottomed"))
+
+
+def test_the_worst_tip_force_of_equal_cycles_is_placed_in_the_same_one_by_every_finding(solved_heat, said):
+    """Rounding alone tells equal cycles apart: each finding names the first of them."""
+    (moved,) = [f.text for f in findings(solved_heat) if "heat moves the tip force" in f.text]
+    (phase,) = [text for text in texts(said, "phase") if "tip presses hardest" in text]
+    cycles = re.findall(r", cycle (\d+) \(", moved.partition(" and ")[2])
+    assert cycles and {*cycles} == set(re.findall(r"hardest in [a-z -]+ of cycle (\d+)", phase)) == {"1"}
 
 
 def test_the_phase_named_turns_with_the_forces(solved_heat):

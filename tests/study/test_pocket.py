@@ -12,11 +12,13 @@ from pytest import approx
 from studwell.case import case_from_text, read_case, starter_case
 from studwell.errors import Unknown
 from studwell.mesh.files import write_mesh
+from studwell.show.page_content import headline
 from studwell.show.pocket import plot_pocket_pressure, pocket_sheets
 from studwell.show.report import report_text
 from studwell.store.summary import history_csv, summary
 from studwell.study.compare import compare, solve_setup
 from studwell.study.findings import findings
+from studwell.units import as_text
 
 WET = Path(__file__).parents[2] / "cases" / "wet-hole.toml"
 REFILLED, CONTACT, WATER = (
@@ -46,6 +48,16 @@ def test_a_liquid_is_compared_with_the_same_setup_emptied(wet):
     assert oil.emptied["floor_stress_max"].value == approx(dry.value("floor_stress_max"), rel=1e-6)
     assert oil.value("floor_stress_max") > 2.0 * dry.value("floor_stress_max")
     assert dry.emptied is None
+
+
+def test_the_pressure_of_a_liquid_that_is_shut_in_stands_beside_the_verdict(wet):
+    told = {f.text.partition(": ")[0]: f.text for f in findings(wet) if f.kind == "governing"}
+    for name, contents in ((REFILLED, "oil"), (WATER, "water")):
+        pressure = as_text(wet[name].value("pocket_pressure_max"), "pressure", digits=3)
+        assert f"The {contents} shut in under its tip reaches {pressure} (" in told[name]
+    assert "shut in" not in told["dry"]
+    pressed = sum(bool(each.value("pocket_pressure_max")) for each in wet.results)
+    assert f"presses under the tip of {pressed} of 6 setups" in headline(wet)
 
 
 def test_outcomes_have_their_moment_or_their_reason(wet):

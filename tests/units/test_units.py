@@ -143,6 +143,13 @@ def test_any_text_is_either_a_finite_length_or_a_bad_quantity(text):
 
 
 @pytest.mark.parametrize(
+    ("count", "text"), [(191234.0, "190 000"), (1e6, "1 000 000"), (12.4, "12"), (0.37, "0.37"), (3.2e11, "3.2e11")]
+)
+def test_a_number_of_events_is_written_out(count, text):
+    assert units.count_text(count) == text
+
+
+@pytest.mark.parametrize(
     ("value", "kind", "system", "text"),
     [(12345.0, "force", "metric", "12.35 kN"), (25.4, "length", "inch", f"1{units.INCH_MARK}in"),
      (100.0, "temperature", "inch", "212 degF"),

@@ -20,20 +20,21 @@ SHORTER_REASON = 110
 """Letters to which a reason in the top block is cut before it goes."""
 
 ELSEWHERE = "in the report of studwell compare"
-"""Where a reason stands that went."""
+"""Where the reasons stand that went."""
 
 
 def on_one_page(card: Card, redraw: Callable[[float], Drawing]) -> Card:
     """Return a card with the size of its type, made shorter while that is below TYPE_READABLE.
 
     The longer column gives: the section is drawn lower, or a line that the card can spare goes, the least needed first; it
-    stays in summary.json, and the footer names it. Then reasons in the top block are cut, and then left to the report.
+    stays in summary.json, and the footer names it. Then reasons in the top block are cut, and then left to
+    the report.
 
     redraw : the section at a height, mm
     """
     heights = list(SECTION_HEIGHTS)
     spare = sorted((line for step in card.steps for line in step.lines if line.spare), key=lambda line: -line.spare)
-    shorten: list[Callable[[str], str]] = [_cut, _left_to_the_report]
+    shorten: list[Callable[[tuple[str, ...]], tuple[str, ...]]] = [_cut, _left_to_the_report]
     made = _sized(card)
     while made.type_size < TYPE_READABLE:
         left, right = columns(made, TYPE_READABLE)
@@ -42,8 +43,7 @@ def on_one_page(card: Card, redraw: Callable[[float], Drawing]) -> Card:
         elif right >= left and spare:
             card = replace(card, left_out=(*card.left_out, spare.pop(0)))
         elif shorten:
-            change = shorten.pop(0)
-            said = tuple(change(text) for text in card.headline.sentences)
+            said = shorten.pop(0)(card.headline.sentences)
             card = replace(card, headline=replace(card.headline, sentences=said))
         elif heights or spare:  # the other column's turn: what is above and below both is as short as it gets
             heights, spare = [], []
@@ -64,13 +64,19 @@ def _sized(card: Card) -> Card:
     return replace(card, type_size=type_size(card))
 
 
-def _cut(text: str) -> str:
-    """A reason cut short; every other sentence as it is."""
-    return plain(text, SHORTER_REASON) if text.startswith(("Unknown, ", "Mind: ")) else text
+def _cut(sentences: tuple[str, ...]) -> tuple[str, ...]:
+    """Reasons cut short; every other sentence as it is."""
+    return tuple(
+        plain(text, SHORTER_REASON) if text.startswith(("Unknown, ", "Mind: ")) else text for text in sentences
+    )
 
 
-def _left_to_the_report(text: str) -> str:
-    """A mode that is unknown without its reason; every other sentence as it is."""
-    if not text.startswith("Unknown, "):
-        return text
-    return f"{text.partition(': ')[0]}: {ELSEWHERE}."
+def _left_to_the_report(sentences: tuple[str, ...]) -> tuple[str, ...]:
+    """All modes that are unknown in one sentence, which leaves their reasons to the report; every other one as it is."""
+    modes = [text.partition(": ")[0].removeprefix("Unknown, ") for text in sentences if text.startswith("Unknown, ")]
+    if not modes:
+        return sentences
+    first = next(number for number, text in enumerate(sentences) if text.startswith("Unknown, "))
+    told = f"Unknown, why {ELSEWHERE}: {', '.join(modes)}."
+    rest = [text for text in sentences[first:] if not text.startswith("Unknown, ")]
+    return (*sentences[:first], told, *rest)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -153,12 +153,22 @@ def explained(
             stages.begin(f"{setup.name}, sections between")
     except (Stopped, KeyboardInterrupt):
         stages.stopped = True
+    notices = (*model.sampler.notices, *_unsought(stages.want, known, reasons, fast))
     return SetupOdds(
-        setup, model.names, model.sampler.notices, model.sampler.left_out, rows, summed, probabilities, whole, damage,
+        setup, model.names, notices, model.sampler.left_out, rows, summed, probabilities, whole, damage,
         reasons, quantities, indices, groups, narrows, tuple(wanted), checks, band,
         model.errors(stages.seed) if not stages.stopped else (), model.base.why_alone, stages.stopped,
         time.perf_counter() - began, solving, unknown, model.sections.counts, staying,
     )  # fmt: skip
+
+
+def _unsought(
+    want: tuple[tuple[str, float], ...], known: Sequence[str], reasons: Mapping[str, str], fast: bool
+) -> list[str]:
+    """Why no lever was looked for, where one was asked for."""
+    if not fast:
+        return ["no levers were looked for: its samples are solved one by one"] if want else []
+    return [f"no levers for {mode}: {reasons[mode]}" for mode, _ in want if mode not in known]
 
 
 def _kinds(model: SetupModel) -> tuple[dict[str, str], dict[str, str], tuple[str, ...]]:

@@ -42,17 +42,22 @@ CAPTION = (
     f"most. Samples: {MODEL}."
 )
 
+STAYING = "any if stud stays"
+"""Row of the probability of damage among the studs that do not follow the nut."""
+
 LEAST_SHOWN = 1e-7
 """Probability at which the axis of the figure begins; what is below lies on it."""
 
 
 def odds_table(odds: Odds) -> Table:
     """Return the table: one row a setup and mode that fails in some sample, most likely first."""
+    loose = any(item.staying is not None for item in odds.setups)
+    staying = f'"{STAYING}": the first row, of studs that do not follow the nut. ' if loose else ""
     table = Table(
         title=f"{odds.case.title}: {samples_text(odds.samples)} of each setup, seed {odds.seed}",
         title_justify="left",
         caption="Interval: 95 %, Clopper-Pearson as of independent samples; Sobol points fill the space more evenly. "
-        f"{GOVERNS} Samples: {MODEL}. Probabilities hold for the spreads that the case states, no others.",
+        f"{GOVERNS} {staying}Samples: {MODEL}. Probabilities hold for the spreads that the case states, no others.",
         caption_justify="left",
     )
     table.add_column("setup", overflow="fold", min_width=16)
@@ -75,7 +80,7 @@ def odds_table(odds: Odds) -> Table:
         if item.staying is not None:
             stays = item.staying
             table.add_row(
-                "", "the same if the stud does not follow the nut", seen_text(stays), probability_interval(stays), "", "",
+                "", STAYING, seen_text(stays), probability_interval(stays), "", "",
                 stays.method,
             )  # fmt: skip
         for mode, found in sorted(item.probabilities.items(), key=lambda pair: -pair[1].value):

@@ -176,8 +176,10 @@ def bound_text(item: SetupOdds, mode: str) -> str:
     """Return the upper bound of a mode that no sample fails, with its reason where few samples judge it."""
     found = item.probabilities[mode]
     text = f"below {probability_text(found.high)}"
-    few = item.checks is not None and mode in item.checks.judged_alone
-    return f"{text}: only {samples_text(found.judged, 'checked ')} judged" if few else text
+    if item.checks is not None and mode in item.checks.judged_alone:
+        return f"{text}: only {samples_text(found.judged, 'checked ')} judged"
+    unknown = 1.0 - found.judged / max(item.tally.samples - item.tally.no_solution, 1)
+    return f"{text}: not known in {probability_text(unknown)} of the samples" if unknown > 0.0 else text
 
 
 def unjudged(item: SetupOdds) -> Rows:

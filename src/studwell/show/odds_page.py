@@ -8,7 +8,8 @@ from studwell.case.fingerprint import inputs_sha256
 from studwell.odds.study import Odds
 from studwell.show import glossary
 from studwell.show.both_units import BothUnits, in_units, names_of
-from studwell.show.odds_content import drawn_rows, odds_headline, ranked_odds, ranking, setup_odds_rows, spread_rows
+from studwell.show.odds_content import drawn_rows, ranked_odds, ranking, setup_odds_rows, spread_rows
+from studwell.show.odds_words import odds_verdict
 from studwell.show.page import page_text, shown_sheet
 from studwell.show.page_content import made_rows
 from studwell.show.page_end import END_PARTS, page_end
@@ -37,7 +38,7 @@ def odds_page(odds: Odds, lines: Sequence[str], sheets: Sequence[tuple[str, Shee
         case.units,
         parts=parts,
         case=case,
-        headline=both.text(odds_headline(odds)),
+        verdict=[both.text(words) for words in odds_verdict(odds)],
         stopped=odds.stopped,
         ranked=both.made(lambda units: ranking(in_units(odds, units))),
         mode_words=tuple(glossary.MODES.items()),

@@ -96,9 +96,20 @@ def _place(odds: Odds, item: SetupOdds) -> int:
 
 def odds_headline(odds: Odds) -> str:
     """Return what the odds say in a few sentences: damage first, then what else often fails."""
+    return " ".join(odds_verdict(odds))
+
+
+def odds_verdict(odds: Odds) -> tuple[str, ...]:
+    """Return the same in paragraphs: which setup damage spares, what else often fails, what was not sampled."""
     ranked = ranked_odds(odds)
     if not ranked:
-        return f"None of the {len(odds.failed)} setups could be sampled."
+        return (f"None of the {len(odds.failed)} setups could be sampled.",)
+    failed = (f"Not sampled: {', '.join(name for name, _ in odds.failed)}.",) if odds.failed else ()
+    return (_ranked_words(odds, ranked), *_beside(ranked), *failed)
+
+
+def _ranked_words(odds: Odds, ranked: Sequence[SetupOdds]) -> str:
+    """Which setup fails least often and which most, or that they cannot be told apart."""
     best = [item for item in ranked if item is ranked[0] or not told_apart(odds, ranked[0], item)]
     if len(ranked) == 1:
         text = f"{ranked[0].setup.name}: {told_of(ranked[0])}."
@@ -117,9 +128,6 @@ def odds_headline(odds: Odds) -> str:
     if worst:
         figures = "; ".join(f"{item.setup.name}: {told_of(item)}" for item in worst)
         text += f" Most often fail{'s' if len(worst) == 1 else ', not to be told apart,'} {figures}."
-    text = " ".join([text, *_beside(ranked)])
-    if odds.failed:
-        text += f" Not sampled: {', '.join(name for name, _ in odds.failed)}."
     return text
 
 
@@ -180,11 +188,11 @@ def _beside(ranked: Sequence[SetupOdds]) -> list[str]:
             if one.value >= OFTEN and mode not in item.damage:
                 found.setdefault(mode, []).append((item, one))
     told = [
-        f"{mode}{' (judged in checked samples alone)' if mode not in MODES else ''} in "
-        + listed([f"{probability_text(one.value)} of {item.setup.name}" for item, one in each])
+        f"{mode}{', judged in checked samples alone,' if mode not in MODES else ''} "
+        f"({'; '.join(f'{item.setup.name} {probability_text(one.value)}' for item, one in each)})"
         for mode, each in found.items()
     ]
-    lines = [f"Not counted as damage here, but often at its limit: {'; '.join(told)}."] if told else []
+    lines = [f"Not counted as damage here, but often at its limit: {listed(told)}."] if told else []
     return lines + ([hold_words([item for item, _ in found["hold"]])] if "hold" in found else [])
 
 
@@ -194,7 +202,7 @@ def hold_words(items: Sequence[SetupOdds]) -> str:
     turned = any(item.setup.seating.mode != "bottomed" for item in items)
     what = listed([*(["a back-off is turned away"] if turned else []), *(["a wedge grows"] if wedge else [])])
     stays = [
-        f"{with_interval(each)} of {item.setup.name} (of all its studs in {_between(item, each.value)}, whatever the others do)"
+        f"{item.setup.name} {with_interval(each)}, and of all its studs {_between(item, each.value)}, whatever the others do"
         for item in items
         if (each := item.staying) is not None
     ]
@@ -202,7 +210,7 @@ def hold_words(items: Sequence[SetupOdds]) -> str:
         f"Where hold fails the stud follows the nut: {what}, and what that does is not in any figure here; the other modes are "
         "judged as if the stud stayed put."
     )
-    return f"{text} Of the studs that do stay, some damage mode fails in {listed(stays)}." if stays else text
+    return f"{text} Damage by some mode among the studs that do stay: {'; '.join(stays)}." if stays else text
 
 
 def _between(item: SetupOdds, share: float) -> str:

@@ -123,6 +123,9 @@ def headline(comparison: Comparison) -> str:
         if best.verdict.safe is None:
             text += " Some of its limits are not known, which is no pass"
             text += f"; none is unknown of {safe[0].name}." if safe else "."
+    shut = sum(bool(result.value("pocket_pressure_max")) for result in results)
+    if shut:
+        text += f" A liquid that is shut in presses under the tip of {shut} of {_counted(len(results), 'setup')}: see below."
     if comparison.failed:
         text += f" {_counted(len(comparison.failed), 'setup')} could not be solved."
     return text[0].upper() + text[1:]

@@ -44,7 +44,7 @@ def _sheet(review: Review) -> Sheet:
         "review",
         "The back-off rule reviewed",
         f"{review.case.title}, {review.setup.name}. Tip force (of the seat where no tip bears) and elastic margins "
-        "over the turns back from the driven seat; shares "
+        "over the turns back from the driven seat, thin what is crushed or yields and breaks nothing; shares "
         "of the mechanisms (Shapley) in what turning back relieves and in what is added to the driven stud; "
         "the smallest back-off with its budget beside the rule; margins over floor thickness and "
         "seating torque, with the values at which the verdict changes.",

@@ -185,7 +185,7 @@ def _unit(outcome: str) -> str:
 def choice_records(choice: Choice) -> list[Record]:
     """Return one row a solved setup of the search, on its coarse mesh: parts, settings, objectives, margins, outcomes.
 
-    not_beaten : nothing else is better in all objectives;  margins as in `comparison_records`
+    not_beaten : nothing else is as good in all objectives and ranks, and better in one;  margins as in `comparison_records`
     """
     rows, modes, kept = choice.rows, mode_names(), {int(row) for row in choice.front}
     aims = objectives(rows.margins)

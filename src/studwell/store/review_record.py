@@ -77,7 +77,8 @@ def review_record(review: Review) -> dict[str, Any]:
         "with_own_pocket": None
         if review.own_pair is None
         else {
-            name: _trial(each, name, {}) for name, each in zip(("driven", "turned_back"), review.own_pair, strict=True)
+            name: _trial(each, f"with_own_pocket.{name}", unknown)
+            for name, each in zip(("driven", "turned_back"), review.own_pair, strict=True)
         },
         "need": None if review.need is None else _need(review.need, unknown),
         "mechanisms": [_apart(one, k == review.stated, unknown) for k, one in enumerate(review.apart)],

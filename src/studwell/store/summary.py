@@ -169,6 +169,8 @@ def setup_record(result: SetupResult, rank: int | None = None) -> dict[str, Any]
         "why": MODEL_REASONS[result.setup.stud.thread_model],
         "stands_in": result.band_note or None,
     }
+    if result.verdict.doubt:
+        unknown["safe"] = result.verdict.doubt
     record["unknown"] = unknown
     record["governing"] = result.verdict.governing
     record["safe"] = result.verdict.safe
