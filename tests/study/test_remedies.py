@@ -144,3 +144,9 @@ def test_findings_and_card_tell_the_same_of_a_setup_that_fails_two_ways(comparis
     assert said in headline(worse).sentences
     texts = [each.text for each in findings(replace(comparison, results=(worse,))) if each.kind == "governing"]
     assert said in texts[0]
+
+
+def test_a_nut_that_pulls_on_the_stud_alone_is_not_tightened_more_against_its_leak():
+    told = advice(margins_of(false_seat=math.inf, leak=math.inf), SETUP)
+    assert told.wanted == ("false seat",)
+    assert "torque" not in told.sentence(margins_of(false_seat=math.inf, leak=math.inf))

@@ -167,6 +167,8 @@ def advice(margins: Mapping[str, Margin], setup: Setup) -> Advice:
     """
     damage = [m for m in margins.values() if m.kind == "damage" and m.applies and m.value is not None]
     failing = sorted((m for m in damage if m.fails), key=lambda m: -(m.value or 0.0))
+    if any(m.mode == "false seat" for m in failing):
+        failing = [m for m in failing if m.mode != "leak"]  # the nut pulls on the stud alone: no clamp that torque would raise
     wanted = failing
     if not failing:
         most = max(damage, key=lambda m: m.value or 0.0, default=None)
