@@ -25,11 +25,12 @@ from studwell.card.write import MadeCard, card_record, make_card, write_card
 from studwell.case.records import Repair
 from studwell.data import STATUSES, source_of, table
 from studwell.errors import StudwellError
+from studwell.parts.repair import hole_drill
 from studwell.strength.outcomes import tip_gaps
 from studwell.study.compare import solve_setup
 from studwell.study.fitted import fitted, out_of_nut
 from studwell.study.heat_numbers import retightening
-from studwell.study.repair import drill_depth
+from studwell.study.repair import drill_depth, repair_plan
 
 HOSTILE = '</title><script>window.hit = 1</script> #panic("x") $1/0$ *b* _i_ @ref \\ "q" & <img src=x onerror=hit()>'
 
@@ -191,6 +192,25 @@ def test_the_point_is_that_of_the_drill_which_the_card_names(cards):
     cone = cards["m10-anchor", "on the cone"]
     floor = own_floor(cone.result.setup, 22.0, "metric").under_point
     assert floor == approx(8.0 - 0.5 * (8.5 - 8.3762) / tan(radians(59.0)), abs=1e-4)
+
+
+def test_plan_card_and_margin_count_with_one_and_the_same_drill(cards):
+    for made in cards.values():
+        setup, units = made.result.setup, made.case.units
+        plan = {line.key: line.value for line in repair_plan(made.result, units)}
+        drill, named = plan["drill_mm"], made.card.line("drill_mm").text
+        if units == "inch":
+            drill = hole_drill(setup.stud.thread, setup.boss.insert is not None).inch
+        assert named == (f"{drill:g} mm" if units == "metric" else plan["drill_inch"])
+        point = 0.5 * drill / tan(radians((setup.boss.cone_angle or 118.0) / 2.0))
+        left = setup.boss.height - plan["drill_to_mm"] - point
+        assert plan["floor_under_point_mm"] == approx(left, abs=1e-6)
+        assert own_floor(setup, plan["drill_to_mm"], units).under_point == approx(left, abs=1e-6)
+        margin = made.result.verdict.margins["floor breakthrough"]
+        if margin.value is not None and (units == "inch") == (setup.stud.thread.form == "unified"):
+            depth = plan["drill_to_mm"] if setup.boss.insert is not None else setup.boss.hole_depth
+            least = own_floor(setup, depth, units).least
+            assert setup.boss.floor_thickness - margin.load == approx(least, abs=1e-6)
 
 
 def with_repair(made, **changes):

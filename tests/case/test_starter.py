@@ -1,14 +1,17 @@
 """Every option that a starter case holds as a comment is one that is read and fits, alone and all at once."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from studwell.case import case_from_text, starter_case
+from studwell.errors import BadCase
 from studwell.parts.insert import set_down_range
 from studwell.parts.repair import protruding_pitches
+from studwell.study.compare import solve_setup
 from studwell.study.fitted import LEAST_PROTRUSION, MOST_PROTRUSION
-from studwell.study.repair import drill_depth
+from studwell.study.repair import drill_depth, stud_first_of
 
 STARTERS = [
     ("M5", "hex"), ("M6", "hex"), ("M8", "hex"), ("M8x1", "hex"), ("M10", "domed"), ("M10x1.25", "hex"), ("M12", "hex"),
@@ -113,6 +116,39 @@ def test_a_starter_case_is_a_joint_that_can_be_made_with_its_tap_its_insert_and_
             out = protruding_pitches(setup.protrusion, setup.nut.height, stud.nut_thread.pitch)
             assert LEAST_PROTRUSION <= out <= MOST_PROTRUSION
         assert setup.nut_face_least_z >= setup.stud_top_z - stud.nut_thread_length
+
+
+@pytest.mark.parametrize("thread", dict.fromkeys(thread for thread, _ in OFFERED))
+def test_the_stud_of_a_starter_case_breaks_before_its_thread_strips_seated_or_backed_off(thread):
+    for setup in case_from_text(starter_case(thread)).setups:
+        setup = replace(setup, history=replace(setup.history, steps=3))
+        name, first = stud_first_of(solve_setup(setup, refinement=0.1, band=False))
+        assert name == "boss thread" and setup.engaged_thread >= first.hot
+
+
+@pytest.mark.parametrize("thread", ["M6", "M8", "M10", "5/16-18 UNC"])
+def test_the_preload_that_a_starter_case_offers_is_that_of_its_thread(thread):
+    # half of the proof load by ISO 898-1 and SAE J429, to two digits: 8.8 has 11.6, 21.2, 33.7 kN; grade 5 4450 lbf
+    half = {"M6": 11_600.0, "M8": 21_200.0, "M10": 33_700.0, "5/16-18 UNC": 4450.0 * 4.4482}[thread] / 2.0
+    text = starter_case(thread)
+    offered = re.search(r'torque = "[^"]*" +# or (preload = "[^"]*")', text)
+    case = case_from_text(text.replace(offered[0], offered[1]))
+    assert case.setups[0].tightening.preload == pytest.approx(half, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("thread", "nut", "words"),
+    [
+        ("5/16-18 UNC", "domed", "no domed nut of 5/16 in stock; allowed: with a domed nut a thread of M5, M6, M8, M10, M12; "
+         "or this thread with a hex nut"),
+        ("7/16-14 UNC", "hex", "no hex nut of 7/16 in stock; allowed: with a hex nut a thread of M5, M6, M8, M10, M12, 1/4, "
+         "5/16, 3/8"),
+    ],
+)  # fmt: skip
+def test_a_nut_that_is_not_stocked_is_told_with_the_thread_that_was_typed(thread, nut, words):
+    with pytest.raises(BadCase) as refused:
+        starter_case(thread, nut)
+    assert refused.value.line == f'starter case: [stud] thread = "{thread}": {words}'
 
 
 IN_METRIC = re.compile(r'"-?[\d.]+ (mm|N\*m|kN|degC|MPa|um)"')

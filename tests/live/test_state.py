@@ -1,5 +1,6 @@
 """States of a live page as links, setups and case files: round trips, and links that mean harm."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -7,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from studwell.case import case_from_text, read_case
+from studwell.case import case_from_text, read_case, starter_case
 from studwell.errors import BadCase
 from studwell.live.controls import controls
 from studwell.live.state import (
@@ -175,6 +176,47 @@ def test_a_name_that_is_taken_is_not_taken_twice():
     case = replace(DEMO, setups=(*DEMO.setups, named))
     assert changed_name(DEMO, "bottomed, plain") == "bottomed, plain, changed"
     assert changed_name(case, "bottomed, plain") == "bottomed, plain, changed 2"
+
+
+def test_a_stud_that_is_seated_otherwise_is_named_by_how_it_then_is():
+    state = start_state(DEMO, "bottomed, plain").with_value("seating", "backed off")
+    assert setup_of(DEMO, state).name == "bottomed, plain, changed: backed off"
+    assert '[setup."bottomed, plain, changed: backed off"]' in case_text_of(TEXTS["hut-pump.toml"], DEMO, state)
+    taken = replace(DEMO, setups=(*DEMO.setups, setup_of(DEMO, state)))
+    assert setup_of(taken, state).name == "bottomed, plain, changed 2: backed off"
+    assert setup_of(DEMO, state.with_value("seating", "bottomed")) is DEMO.setup("bottomed, plain")
+
+
+NOISE = re.compile(r"\d\.\d{11,}")
+
+
+def test_what_is_taken_away_is_in_the_units_of_the_case_and_free_of_the_noise_of_their_conversion():
+    text = starter_case("5/16-18 UNC")
+    case = case_from_text(text, "inch.toml")
+    state = LiveState("bottomed").with_value("hot_stack", 90.0000000000001).with_value("floor_thickness", 0.19 * 25.4)
+    state = state.with_value("nut_torque", 12.5 * 1355.8179483314)
+    assert "hot_stack=90.0&" in link_text(state) + "&" and not NOISE.search(link_text(state))
+    made = case_text_of(text, case, state)
+    added = made[len(text) :]
+    assert 'floor_thickness = "0.19 in"' in added and "height" not in added and 'torque = "12.5 lbf*ft"' in added
+    assert 'time = "10 min"' in added and 'barrel = "194 degF"' in added and 'boss = "68 degF"' in added
+    assert not NOISE.search(added) and not re.search(r' (mm|degC|s|N\*m)"', added)
+    assert case_from_text(made, "inch.toml").setups[-1] == setup_of(case, state)
+
+
+def test_a_case_that_states_its_bosss_height_is_given_the_one_that_agrees_with_a_floor_that_was_moved():
+    text = re.sub(r'floor_thickness = "[^"]*"', 'height = "24 mm"', starter_case(), count=1)
+    case = case_from_text(text, "high.toml")
+    state = LiveState("bottomed").with_value("floor_thickness", case.setups[0].boss.floor_thickness - 1.0)
+    made = case_text_of(text, case, state)
+    assert 'height = "23 mm"' in made[len(text) :]
+    assert case_from_text(made, "high.toml").setups[-1] == setup_of(case, state)
+
+
+def test_a_value_moved_to_what_is_written_but_for_its_last_digits_is_not_a_change():
+    hot = next(each for each in controls(DEMO, "bottomed, plain") if each.name == "hot_stud")
+    state = LiveState("bottomed, plain").with_value("hot_stud", hot.start + 3e-13)
+    assert setup_of(DEMO, state) is DEMO.setup("bottomed, plain")
 
 
 def test_a_case_without_setups_gets_its_first_one():

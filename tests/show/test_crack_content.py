@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
@@ -21,6 +23,14 @@ def test_the_views_side_by_side_are_those_of_the_verdict(cracked):
     for said in result.verdict.cracks.once:
         shown = rows[said.view][1]
         assert shown == "unknown" if said.value is None else float(shown) == pytest.approx(said.value, rel=5e-3)
+
+
+def test_where_no_view_is_known_the_table_does_not_count_one(comparison):
+    result = comparison["bottomed, plain"]
+    assert [said.value for said in result.verdict.cracks.repeated] == [None, None, None]
+    rows = {row[0]: row[3] for row in crack_tables_of(result, "metric")[0].rows}
+    assert rows["which to trust: boss crack (repeated)"].startswith("no view is known")
+    assert rows["which to trust: boss crack (once)"].startswith("only one view is known")
 
 
 def test_what_is_unknown_says_why_in_the_table(cracked):
@@ -55,6 +65,16 @@ def test_the_figure_of_lives_grows_from_the_flaw_and_ends_open_where_it_was_not_
     assert (ax.lines[1].get_marker(), ax.texts[0].get_text()) == (
         ("x", "breaks") if view.life.breaks else ("o", "followed to here")
     )
+
+
+@pytest.mark.parametrize(("problem", "legend", "dashes"), [("", "one", "-"), ("measured at 0.1", "one, at most", "--")])
+def test_a_life_that_is_an_upper_bound_is_drawn_as_one(cracked, problem, legend, dashes):
+    view = next(
+        v for v in cracked["bottomed, plain"].verdict.cracks.flaws if v.life and np.all(np.isfinite(v.life.left))
+    )
+    ax = Figure().add_subplot()
+    plot_life(replace(view, life_problem=problem), ax, "metric", "one")
+    assert (ax.lines[0].get_label(), ax.lines[0].get_linestyle()) == (legend, dashes)
 
 
 def test_the_figure_of_intensities_draws_toughness_and_threshold_where_they_are_known(cracked, comparison):

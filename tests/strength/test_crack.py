@@ -11,7 +11,7 @@ from studwell.crack.lines import crack_lines
 from studwell.parts.crack import critical_distance
 from studwell.parts.material import material_from
 from studwell.strength.crack import ONCE, REPEATED, STUD, crack_margins, crack_views
-from studwell.strength.crack_trust import is_long, short_repeated
+from studwell.strength.crack_trust import is_long, short_repeated, trust_once
 from studwell.strength.distances import NO_TEETH, cycle_states, distance_views, largest_range, needed
 from studwell.strength.flaws import CrackHistory, along_rows, bore_histories, flaw_view
 from studwell.strength.ligament import floor_ligament
@@ -156,6 +156,29 @@ def test_a_flaw_that_reaches_the_toughness_fails_at_once_by_fracture_mechanics(k
     assert corner.once == approx(np.sqrt(0.6 / 0.5), rel=1e-6)
     assert corner.critical == approx(0.5, rel=0.02)
     assert margins[ONCE].fails and margins[ONCE].method.startswith("fracture mechanics governs")
+
+
+def test_a_flaw_that_breaks_at_once_fails_repeated_by_the_value_of_once_whatever_its_threshold(known):
+    for threshold in (4.0, 1.0):
+        views, margins = with_corner(known, 17.3 / np.sqrt(0.5), threshold=threshold)
+        assert margins[REPEATED].value == margins[ONCE].value == approx(np.sqrt(0.6 / 0.5), rel=1e-6)
+        assert ONCE in margins[REPEATED].reason and "rules" in views.trust[REPEATED]
+
+
+def test_the_shear_below_a_short_flaw_is_what_to_trust_where_it_governs(known):
+    corner = known.verdict.cracks.distance("floor corner").once.value
+    crack = next(view for view in with_corner(known, 1.0)[0].flaws if "fillet" in view.history.place)
+    for net, trusted in ((corner + 0.1, True), (corner - 0.1, False)):
+        sheared = replace(crack, once=net, net=net)
+        said = trust_once(known.built, known.verdict.cracks.distances, (sheared,))
+        assert ("governs" in said and f"{net:.2f} of what is stood" in said) == trusted
+        assert ("trust the view without a flaw" in said) != trusted
+
+
+def test_a_view_that_is_not_known_is_not_called_trusted(comparison):
+    trust = comparison["bottomed, plain"].verdict.cracks.trust[REPEATED]
+    assert "trust the multiaxial cycle" not in trust and "it is not known" in trust
+    assert "a fatigue strength of" in trust
 
 
 def test_a_long_flaw_below_the_threshold_settles_the_repeated_margin(known):

@@ -27,20 +27,20 @@ def test_without_tolerances_breakthrough_is_unknown_and_says_what_is_missing(wor
 
 
 def test_a_hole_as_it_is_loses_the_drills_point_and_its_tolerance_of_the_floor_above_the_least_one(workshop):
-    # a flat end, drilled by a point of 118 deg on 6.647 mm: 1.997 mm deeper than the full diameter
+    # a flat end; the point of the 6.8 mm drill, 118 deg: 3.4 mm / tan 59 deg = 2.043 mm deeper than the full diameter
     margin = workshop["domed"].verdict.margins["floor breakthrough"]
-    assert margin.value == approx((1.997 + 0.5) / (6.0 - 3.0), rel=1e-3)
-    assert judged(workshop["domed"], floor_breakthrough, least_floor=None).value == approx(2.497 / 6.0, rel=1e-3)
+    assert margin.value == approx((2.043 + 0.5) / (6.0 - 3.0), rel=1e-3)
+    assert judged(workshop["domed"], floor_breakthrough, least_floor=None).value == approx(2.543 / 6.0, rel=1e-3)
     assert judged(workshop["domed"], floor_breakthrough, least_floor=6.0).value == float("inf")
     assert judged(workshop["domed"], floor_breakthrough, drill_depth_tolerance=3.0).fails
 
 
 def test_an_insert_whose_tap_needs_a_deeper_hole_takes_that_and_the_drills_point_from_the_floor(workshop):
-    # 12 mm and four pitches are 17 mm, 2 mm more than the hole; point of 118 deg on 8.27 mm: 2.485 mm
+    # 12 mm and four pitches are 17 mm, 2 mm more than the hole; point of 118 deg on the drill of 8.3 mm: 2.494 mm
     margin = workshop["insert"].verdict.margins["floor breakthrough"]
-    assert margin.value == approx((2.0 + 2.485 + 0.5) / 6.0, rel=1e-3)
+    assert margin.value == approx((2.0 + 2.494 + 0.5) / 6.0, rel=1e-3)
     plug = judged(workshop["insert"], floor_breakthrough, tap="plug")
-    assert plug.fails and plug.load == approx(8.5 + 2.485 + 0.5, rel=1e-3)
+    assert plug.fails and plug.load == approx(8.5 + 2.494 + 0.5, rel=1e-3)
 
 
 @pytest.mark.parametrize(("stud", "stack"), [(0.0, 0.0), (0.1, None), (0.1, 0.05)])

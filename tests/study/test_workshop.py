@@ -32,8 +32,8 @@ def test_the_plan_for_an_insert_gives_drill_depths_floor_and_insert(workshop):
     assert "8.334 mm: usable" in plan["drill_inch"].note
     assert (plan["drilled_depth_bottoming_mm"].value, plan["drilled_depth_plug_mm"].value) == (17.0, 23.5)
     assert "2.00 mm short" in plan["drilled_depth_bottoming_mm"].note
-    # boss 21 mm high, 17 mm drilled, point 2.485 mm of 118 deg on 8.27 mm
-    assert plan["floor_under_point_mm"].value == approx(21.0 - 17.0 - 2.485, abs=1e-3)
+    # boss 21 mm high, 17 mm drilled, point 2.494 mm of 118 deg on the drill of 8.3 mm
+    assert plan["floor_under_point_mm"].value == approx(21.0 - 17.0 - 2.4936, abs=1e-3)
     assert plan["floor_under_point_least_mm"].value == approx(plan["floor_under_point_mm"].value - 0.5)
     assert plan["floor_bottom_tapped_mm"].value == approx(4.0)
     assert plan["insert_mm"].value == 12.0
@@ -64,10 +64,10 @@ def test_a_tap_that_is_left_out_plans_the_same_hole_as_a_bottoming_one(workshop,
 @pytest.mark.parametrize("name", ["insert", "domed"])
 def test_the_floor_of_plan_and_sentence_is_the_one_under_the_depth_that_they_tell(workshop, name, hole, floor, tap):
     result = with_tap(workshop[name], tap, hole_depth=hole, floor_thickness=floor)
-    plan, boss = plan_of(result), result.setup.boss
+    plan = plan_of(result)
     depth = plan["drill_to_mm"].value
     assert depth == max(hole, plan[f"drilled_depth_{tap or 'bottoming'}_mm"].value)
-    left = hole + floor - depth - 0.5 * boss.drill_diameter / tan(radians(59.0))
+    left = hole + floor - depth - 0.5 * plan["drill_mm"].value / tan(radians(59.0))
     assert plan["floor_under_point_mm"].value == approx(left)
     assert plan["floor_under_point_least_mm"].value == approx(left - 0.5)
     text = repair_findings(replace(workshop, results=(result,)))[0].text

@@ -7,19 +7,19 @@ from dataclasses import dataclass
 
 from studwell.card.words import one
 from studwell.case.records import Setup
-from studwell.data import assumption
-from studwell.parts.repair import Floor, floor_left, hole_drill, point_depth
+from studwell.parts.repair import Floor
 from studwell.parts.taps import full_thread, tap_form, tap_forms
+from studwell.strength.fit import drill_point
 from studwell.strength.margins import Margin
-from studwell.study.repair import drill_depth
+from studwell.study.repair import drill_depth, floor_at
 from studwell.units import number_text
 
 ROUNDING = 1e-9
 """mm and pitches by which a limit may be missed without being missed."""
 
 OVERSIZE = 0.1
-"""mm of floor that the point of the next drill in stock may take beyond what the margin assumed: drills come in steps of a
-tenth. Our own choice."""
+"""mm of floor that the point of the card's drill may take beyond what the margin assumed, whose drill is of the thread's own
+series, metric or inch. Our own choice."""
 
 NO_TAP, THROUGH = "CANNOT BE TAPPED", "DO NOT DRILL"
 """The verdict in words where the model's is none of failure but the card's own work at the hole is."""
@@ -131,20 +131,13 @@ def least_floor(setup: Setup) -> float:
 
 
 def own_point(setup: Setup, units: str) -> float:
-    """Return how far the point of the drill that the card names goes beyond its full diameter, mm.
-
-    The next drill in stock is larger than the thread's minor diameter, of which the solved hole and the margin are.
-    """
-    boss = setup.boss
-    drill = hole_drill(setup.stud.thread, boss.insert is not None)
-    diameter = max(drill.inch if units == "inch" else drill.metric, boss.drill_diameter)
-    return point_depth(diameter, boss.cone_angle or assumption("drill_point_angle"))
+    """Return how far the point of the drill that the card names goes beyond its full diameter, mm."""
+    return drill_point(setup, units)
 
 
 def own_floor(setup: Setup, depth: float, units: str) -> Floor:
     """Return what the drill that the card names leaves of the boss, mm. depth: of its full diameter, mm."""
-    tolerance = None if setup.repair is None else setup.repair.drill_depth_tolerance
-    return floor_left(setup.boss.height, depth, own_point(setup, units), tolerance)
+    return floor_at(setup, depth, units)
 
 
 def through(setup: Setup, depth: float, units: str) -> str:

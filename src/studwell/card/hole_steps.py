@@ -71,7 +71,7 @@ class Bench:
 
 def bench_of(case: Case, result: SetupResult) -> Bench:
     """Return what the steps of a solved setup of a case are made of."""
-    plan = {line.key: line for line in repair_plan(result)}
+    plan = {line.key: line for line in repair_plan(result, case.units)}
     return Bench(result, plan, case.units, fitted(result), BothUnits(names_of(case), case.units))
 
 

@@ -242,7 +242,7 @@ KEY_WORDS: dict[str, dict[str, str]] = {
         "growth_exponent": "of the growth law",
         "growth_range": "[from, to] to which the law was measured",
         "growth_ratio": "least over largest stress intensity at which threshold and growth law were measured; left out, or "
-        "below the case's own: what they say is not on the safe side, and unknown",
+        "more than 0.02 below the case's own: what they say is not on the safe side, and unknown",
         "walker_exponent": "of Walker's law, which carries threshold and growth law from growth_ratio to the case's own ratio",
         "weibull_modulus": "of the casting's strength",
         "weibull_strength": "at that volume",

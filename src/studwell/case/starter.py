@@ -7,11 +7,15 @@ import re
 
 from studwell.case.model import SCHEMA
 from studwell.case.overrides import Origin
-from studwell.case.stock import find_nut, find_plain_washer, find_thread, thread_size
-from studwell.data import table
+from studwell.case.stock import find_nut, find_plain_washer, find_thread, nut_sizes, thread_size
+from studwell.data import assumption, table
+from studwell.parts.fastener import property_class
 from studwell.parts.insert import insert_length, least_drilled_depth, set_down_range
+from studwell.parts.material import stock_material
 from studwell.parts.repair import tap_chamfer
-from studwell.parts.thread import minor_diameter, stress_area
+from studwell.parts.strip import hole_areas, stud_first_length
+from studwell.parts.thread import Thread, minor_diameter, stress_area
+from studwell.parts.washer import stock_plain_washer_names
 from studwell.units import in_unit, read
 
 PRELOAD_SHARE = 0.5
@@ -21,6 +25,15 @@ INCH = 25.4
 METRIC_STEPS = (0.05, 0.1, 0.5, 1.0)
 INCH_STEPS = (0.005 * INCH, 0.005 * INCH, 0.02 * INCH, INCH / 16)
 """mm to which dimensions are rounded: of depths, of details, of lengths, of castings."""
+
+ENGAGED = 1.75
+"""Engaged thread of the starter case in diameters, more where the thread would strip first. An invented choice."""
+
+SPARE_ENGAGED = 1.03
+"""Over the length from which the stud breaks before the thread strips in the hot boss. An invented choice."""
+
+BOSS, HOT_BOSS = "a356-t6 sand", 110.0
+"""Boss of the starter case and the hottest that its history makes it, degC. Invented choices."""
 
 NUT_FACTOR = 0.2
 """Torque over preload and diameter, for the starter's torque. Common practice, no source."""
@@ -40,6 +53,7 @@ def starter_case(thread: str = "M8", nut: str = "hex") -> str:
         raise asked.bad(("nut", "kind"), "not one of the choices", '"hex" or "domed"', value=nut)
     found = find_thread(thread, ("stud", "thread"), asked)
     size = thread_size(found)
+    _check_stocked(thread, size, nut, asked)
     nut_row = find_nut(nut, size, ("stud", "thread"), asked)
     washer = find_plain_washer(size, ("stud", "thread"), asked)
     d, pitch = found.nominal_diameter, found.pitch
@@ -51,10 +65,11 @@ def starter_case(thread: str = "M8", nut: str = "hex") -> str:
     # a bottoming tap leaves the hole's last pitches without full thread, with an insert of 1.5 d or without: the tip fills them
     left = tap_chamfer(found, "bottoming")
     tip_length = _up(left, fine)
-    hole = _up(least_drilled_depth(found, insert_length(d, 1.5), bottoming_tap=True), medium)
-    thread_depth = _down(hole - left, finest)
     low, high = (float(each) for each in set_down_range(pitch))
     set_down = max(_up(low, fine), chamfer)
+    hole = least_drilled_depth(found, insert_length(d, 1.5), bottoming_tap=True)
+    hole = _up(max(hole, _needed_thread(found, grade) + set_down + tip_length), medium)
+    thread_depth = _down(hole - left, finest)
     engaged = _down(hole - tip_length - set_down, medium)
     barrel, head = _up(5 * d, coarse), _up(2.5 * d, coarse)
     room = nut_row.usable_thread_depth
@@ -77,6 +92,7 @@ def starter_case(thread: str = "M8", nut: str = "hex") -> str:
         thread=found.name,
         size=size,
         nut=nut,
+        boss=BOSS,
         boss_outer=length_of(_up(3.5 * d, coarse)),
         hole=length_of(hole),
         thread_depth=length_of(thread_depth),
@@ -99,6 +115,7 @@ def starter_case(thread: str = "M8", nut: str = "hex") -> str:
         seating=torque_of(0.5 * torque),
         tightening=torque_of(torque),
         clamp=f"{_two(in_unit(0.3 * preload, 'force', system))} {'lbf' if inch else 'kN'}",
+        preload=f"{_two(in_unit(preload, 'force', system))} {'lbf' if inch else 'kN'}",
         grade=grade,
         units=system,
     )
@@ -106,6 +123,30 @@ def starter_case(thread: str = "M8", nut: str = "hex") -> str:
     if inch:
         lines = [line if line.startswith(_EXAMPLES) else _in_inches(line) for line in lines]
     return "\n".join(_aligned(line) for line in lines)
+
+
+def _check_stocked(thread: str, size: str, nut: str, asked: Origin) -> None:
+    """Refuse a thread whose nut of that kind, or whose washer, is not stocked, and tell what is. Raises BadCase."""
+    washers = stock_plain_washer_names()
+    fit = {kind: [each for each in nut_sizes(kind) if each in washers] for kind in table("nuts")}
+    if size in fit[nut]:
+        return
+    missing = f"no {nut} nut of {size}" if size not in nut_sizes(nut) else f"no plain washer of {size}"
+    allowed = f"with a {nut} nut a thread of {', '.join(fit[nut])}"
+    others = [kind for kind, sizes in fit.items() if size in sizes]
+    if others:
+        allowed += f"; or this thread with a {' or '.join(others)} nut"
+    raise asked.bad(("stud", "thread"), f"{missing} in stock", allowed, value=thread, slug="unknown-name")
+
+
+def _needed_thread(thread: Thread, grade: str) -> float:
+    """Engaged thread with the tip on the floor, mm: enough for the stud to break first, backed off a quarter turn too."""
+    strongest = stress_area(thread) * property_class(grade, thread.nominal_diameter).ultimate_strength
+    strength = stock_material(BOSS).ultimate_strength
+    assert strength is not None
+    per_length = hole_areas(thread, 1.0).smaller
+    first = stud_first_length(strongest, per_length, strength.at(HOT_BOSS), assumption("shear_strength_ratio"))
+    return max(ENGAGED * thread.nominal_diameter, SPARE_ENGAGED * float(first) + 0.25 * thread.pitch)
 
 
 _EXAMPLES = "# Quantities are texts"
@@ -166,7 +207,7 @@ notes = "Invented figures."
 units = "{units}"                       # of the tables on screen: "metric" or "inch"
 
 [boss]                                 # the casting round the hole
-material = "a356-t6 sand"
+material = "{boss}"
 outer_diameter = "{boss_outer}"
 hole_depth = "{hole}"                  # mouth face to the end of the full drill diameter
 thread_depth = "{thread_depth}"              # full thread, from the mouth face
@@ -229,7 +270,7 @@ tip_friction = 0.15
 lock_torque = "0 N*m"                  # or threadlocker = "medium", cured = true, threadlocker_fill = 0.8
 
 [tightening]                           # how the nut was tightened
-torque = "{tightening}"                     # or preload = "9 kN"
+torque = "{tightening}"                     # or preload = "{preload}"
 thread_friction = 0.14
 bearing_friction = 0.14
 

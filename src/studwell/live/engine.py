@@ -37,7 +37,7 @@ from studwell.live.picture import (
     told_of,
 )
 from studwell.live.reading import Reading, reading_of
-from studwell.live.state import LiveState, setup_of
+from studwell.live.state import LiveState, moved_in, setup_of
 from studwell.strength.moments import MOMENTS, named_moments
 from studwell.strength.recovery import SpaceCache, recover
 from studwell.study.compare import built_joint, solve_setup
@@ -222,7 +222,7 @@ class Engine:
     def _key(self, state: LiveState) -> Hashable:
         """What a joint depends on besides the setup as written."""
         known = self._controls.get(state.setup, {})
-        moved = [(name, value) for name, value in state.values if name in known and value != known[name].start]
+        moved = list(moved_in(state, known).items())
         shaping = [(name, value) for name, value in moved if known[name].remesh]
         if self.case.setup(state.setup).history.phases:  # a tip on its seat conducts
             shaping += [(name, value) for name, value in moved if name == "seating"]

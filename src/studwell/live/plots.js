@@ -1,7 +1,7 @@
 // Small drawings: lines over time with pinned ones beside them, and the stress picture with its outlines and scale.
 import { make, draw, setText } from "/assets/page_dom.js";
 
-const LEFT = 46, RIGHT = 12, TOP = 12, BOTTOM = 34;
+const LEFT = 46, CHARACTER = 6.6, RIGHT = 12, TOP = 12, BOTTOM = 34;
 export const DASHES = ["7 3", "2 2.5", "9 3 2 3"];
 const NAMES = ["A", "B", "C"];
 
@@ -54,29 +54,31 @@ export function timePlot(host, title, name) {
     const beside = pins.map((pin) => pin.plots);
     const start = plots.places[0], end = plots.places[plots.places.length - 1];
     const [low, high] = span([line, ...beside.map((item) => item.lines[name])].flatMap((item) => item.values));
-    const x = (at) => LEFT + ((width - LEFT - RIGHT) * (at - start)) / (end - start || 1);
+    const marks = ticks(low, high, 4);
+    const left = Math.max(LEFT, 12 + CHARACTER * Math.max(...marks.map((tick) => String(tick).length)));
+    const x = (at) => left + ((width - left - RIGHT) * (at - start)) / (end - start || 1);
     const y = (value) => (value === null ? null : TOP + (height - TOP - BOTTOM) * (1 - (value - low) / (high - low || 1)));
     const parts = [];
     if (start < 0) {
       parts.push(draw("rect", { x: x(start), y: TOP, width: x(0) - x(start), height: height - TOP - BOTTOM, class: "lead" }));
     }
-    for (const tick of ticks(low, high, 4)) {
-      parts.push(draw("line", { x1: LEFT, x2: width - RIGHT, y1: y(tick), y2: y(tick), class: tick === 0 ? "zero" : "grid" }));
-      parts.push(draw("text", { x: LEFT - 6, y: y(tick) + 4, class: "tick end" }, String(tick)));
+    for (const tick of marks) {
+      parts.push(draw("line", { x1: left, x2: width - RIGHT, y1: y(tick), y2: y(tick), class: tick === 0 ? "zero" : "grid" }));
+      parts.push(draw("text", { x: left - 6, y: y(tick) + 4, class: "tick end" }, String(tick)));
     }
     let free = -Infinity;
     for (const [label, at] of plots.labels) {
       parts.push(draw("line", { x1: x(at), x2: x(at), y1: TOP, y2: height - BOTTOM, class: "moment" }));
       const words = label.length > 16 ? `${label.slice(0, 15)}…` : label;
       const half = 3.1 * words.length;
-      const middle = Math.min(Math.max(x(at), LEFT + half - 10), width - half - 2);
+      const middle = Math.min(Math.max(x(at), left + half - 10), width - half - 2);
       if (middle - half > free) {
         parts.push(draw("text", { x: middle, y: height - BOTTOM + 14, class: "tick middle" }, words));
         free = middle + half + 4;
       }
     }
     parts.push(draw("text", { x: width - RIGHT, y: height - 4, class: "tick end" }, `run of ${plots.end}`));
-    parts.push(draw("text", { x: 2, y: height - 4, class: "tick" }, `in ${line.unit}`));
+    parts.push(draw("text", { x: 2, y: height - 4, class: "tick" }, `unit: ${line.unit}`));
     beside.forEach((item, k) => {
       const from = item.places[0], to = item.places[item.places.length - 1];
       const where = (at) => x(start + ((end - start) * (at - from)) / (to - from || 1));

@@ -55,17 +55,15 @@ class Reading:
     seconds: float
 
 
-LEFT_OUT = ("repair",)
-"""Kinds of findings that do not belong beside sliders: a plan for the bench, which the job card holds."""
-
-
 def findings_of(case: Case, result: SetupResult) -> list[str]:
-    """Return what a solved state shows in plain words, in both systems: the findings of a study of it alone, unnamed."""
+    """Return what a solved state shows in plain words, in both systems: the findings of a study of it alone, unnamed.
+
+    Without the repair plan, which belongs to the bench: the job card holds it.
+    """
     alone = Comparison(case, (result,), (), 1.0, result.seconds)
     return [
         InBoth(_unnamed(item.text, result.name), _unnamed(item.inch or item.text, result.name))
-        for item in findings_in_both(alone)
-        if item.kind not in LEFT_OUT
+        for item in findings_in_both(alone, plan=False)
     ]
 
 

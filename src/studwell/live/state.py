@@ -29,6 +29,9 @@ from studwell.store.choice_record import setup_text
 LONGEST_LINK = 2000
 """Characters of a link that is read; an honest one has a few hundred."""
 
+DIGITS = 10
+"""Significant digits of a number that is moved: more are the noise of units that were converted."""
+
 Value = float | str
 Known = Mapping[str, Control]
 
@@ -48,12 +51,16 @@ class LiveState:
         return dict(self.values).get(name)
 
     def with_value(self, name: str, value: Value | None) -> LiveState:
-        """Return the state with one control moved; None puts it back to what is written."""
+        """Return the state with one control moved, a number to DIGITS; None puts it back to what is written."""
         kept = dict(self.values)
         kept.pop(name, None)
         if value is not None:
-            kept[name] = value if isinstance(value, str) else float(value)
+            kept[name] = value if isinstance(value, str) else _rounded(float(value))
         return LiveState(self.setup, tuple(sorted(kept.items())))
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.{DIGITS}g}")
 
 
 def start_state(case: Case, setup: str) -> LiveState:
@@ -151,9 +158,21 @@ def overrides_of(case: Case, state: LiveState, known: Known | None = None) -> Ta
     return _overrides(case, state, checked(case, state, known))
 
 
+def moved_in(state: LiveState, known: Known) -> dict[str, Value]:
+    """Return what a state moves away from what is written, by name of the control; known: the setup's controls by name."""
+    found: dict[str, Value] = {}
+    for name, value in state.values:
+        if name not in known:
+            continue
+        start = known[name].start
+        if value != start and (isinstance(start, str) or value != _rounded(float(start))):
+            found[name] = value
+    return found
+
+
 def _overrides(case: Case, state: LiveState, known: Known) -> Tables:
     written = case.setup(state.setup)
-    moved = {name: value for name, value in state.values if value != known[name].start}
+    moved = moved_in(state, known)
     tables: Tables = {}
 
     def text(name: str) -> str:
@@ -173,14 +192,14 @@ def _overrides(case: Case, state: LiveState, known: Known) -> Tables:
         if any(each["kind"] == "spring" for each in tables["washer"]):
             conducts, sets = _of_springs(case, written)
             if conducts is not None:
-                tables["thermal"] = {"spring_conductance": f"{conducts!r} N/(mm*s*K)"}
+                tables["thermal"] = {"spring_conductance": f"{conducts:.{DIGITS}g} N/(mm*s*K)"}
             if sets is not None:
                 tables["settling"] = {"spring_set": sets}
     if "hole_end" in moved or "floor_thickness" in moved:
-        tables["boss"] = _boss_table(written.boss, moved, text)
+        tables["boss"] = _boss_table(written.boss, moved, case.units)
     heat = {name: float(value) for name, value in moved.items() if known[name].group == "Heat"}
     if heat:
-        tables["history"] = _history_table(written, heat)
+        tables["history"] = _history_table(written, heat, case.units)
     return tables
 
 
@@ -214,22 +233,20 @@ def _seating_table(written: Setup, moved: dict[str, Value], text: Any) -> Tables
     return table
 
 
-def _boss_table(boss: Boss, moved: dict[str, Value], text: Any) -> Tables:
+def _boss_table(boss: Boss, moved: dict[str, Value], system: str) -> Tables:
     end = str(moved.get("hole_end", boss.hole_end))
     changed = with_end(boss, end)
-    floor = text("floor_thickness") if "floor_thickness" in moved else f"{boss.floor_thickness!r} mm"
+    floor = text_of(float(moved.get("floor_thickness", boss.floor_thickness)), "mm", system)
     table: Tables = {"floor_thickness": floor}
     if end != boss.hole_end:
         table["hole_end"] = end
-        table["corner_radius"] = f"{changed.corner_radius!r} mm"
+        table["corner_radius"] = text_of(changed.corner_radius, "mm", system)
         if changed.cone_angle is not None:
-            table["cone_angle"] = f"{changed.cone_angle!r} deg"
-    # a case that states the boss's height too must state the one that agrees
-    table["height"] = f"{replace(changed, floor_thickness=units.length(floor)).height!r} mm"
+            table["cone_angle"] = f"{changed.cone_angle:.{DIGITS}g} deg"
     return table
 
 
-def _history_table(written: Setup, heat: dict[str, float]) -> Tables:
+def _history_table(written: Setup, heat: dict[str, float], system: str) -> Tables:
     """All points of the history, with the temperatures that were moved."""
     history = written.history
     values = [list(row) for row in history.temperatures]
@@ -240,8 +257,8 @@ def _history_table(written: Setup, heat: dict[str, float]) -> Tables:
                     values[node][point] += heat[group.name] - group.extreme
     points = []
     for index, (time, label) in enumerate(zip(history.times, history.labels, strict=True)):
-        nodes = {name: f"{values[i][index]!r} degC" for i, name in enumerate(history.node_names)}
-        points.append({"time": f"{time!r} s", "label": label, **nodes})
+        nodes = {name: text_of(values[i][index], "degC", system) for i, name in enumerate(history.node_names)}
+        points.append({"time": f"{time / 60.0:.{DIGITS}g} min", "label": label, **nodes})
     table: Tables = {"point": points}
     if history.cycles > 1:
         table["cycles"] = history.cycles
@@ -258,7 +275,7 @@ def setup_of(case: Case, state: LiveState, known: Known | None = None) -> Setup:
     tables = overrides_of(case, state, known)
     if not tables:
         return written
-    changed = replace(written, name=changed_name(case, state.setup))
+    changed = replace(written, name=changed_name(case, state.setup, tables.get("seating", {}).get("mode", "")))
     if "seating" in tables:
         changed = replace(changed, seating=_seating(written.seating, tables["seating"]))
     for key, read in (("torque", units.torque), ("preload", units.force)):
@@ -275,6 +292,8 @@ def setup_of(case: Case, state: LiveState, known: Known | None = None) -> Setup:
             changed = replace(changed, settling=replace(written.settling, spring_set=sets))
     if "boss" in tables:
         boss = with_end(written.boss, tables["boss"].get("hole_end", written.boss.hole_end))
+        if "corner_radius" in tables["boss"]:
+            boss = replace(boss, corner_radius=units.length(tables["boss"]["corner_radius"]))
         boss = replace(boss, floor_thickness=units.length(tables["boss"]["floor_thickness"]))
         changed = replace(changed, boss=boss)
     if "history" in tables:
@@ -298,16 +317,21 @@ def _seating(seating: Seating, table: Tables) -> Seating:
 def _history(history: History, table: Tables) -> History:
     points = table["point"]
     rows = tuple(tuple(units.temperature(point[name]) for point in points) for name in history.node_names)
-    return replace(history, temperatures=rows)
+    times = tuple(units.time(point["time"]) for point in points)
+    return replace(history, times=times, temperatures=rows)
 
 
-def changed_name(case: Case, setup: str) -> str:
-    """Return the name of a setup with something moved: the setup's own and a word, unlike any of the case."""
+def changed_name(case: Case, setup: str, mode: str = "") -> str:
+    """Return the name of a setup with something moved: the setup's own and a word, unlike any of the case.
+
+    mode : of its seating where that is another than the setup's own, which its name may tell; else ""
+    """
     taken = {each.name for each in case.setups}
-    name, number = f"{setup[:100]}, changed", 1
+    said = f": {mode}" if mode else ""
+    name, number = f"{setup[:100]}, changed{said}", 1
     while name in taken:
         number += 1
-        name = f"{setup[:100]}, changed {number}"
+        name = f"{setup[:100]}, changed {number}{said}"
     return name
 
 
@@ -317,12 +341,22 @@ def case_text_of(case_source_text: str, case: Case, state: LiveState) -> str:
     case_source_text : the text that the case was read from
     raises BadCase   : as setup_of
     """
-    name = setup_of(case, state).name
+    setup = setup_of(case, state)
+    name = setup.name
     tables = overrides_of(case, state)
     if not tables:
         return case_source_text
     written = parsed(case_source_text, case.file).get("setup", {})
     own = {} if state.setup == ONLY_SETUP and state.setup not in written else written[state.setup]
+    if "boss" in tables and _states_height(case_source_text, case, own):  # then the height must be the one that agrees
+        height = text_of(setup.boss.height, "mm", case.units)
+        tables = {**tables, "boss": {**tables["boss"], "height": height}}
     both = lay_on(own, tables, Origin(case.file, name, own, tables, {}))
     gap = "" if case_source_text.endswith("\n") else "\n"
     return f"{case_source_text}{gap}\n# From the live page: what was moved in {state.setup!r}\n{setup_text(name, both)}"
+
+
+def _states_height(case_source_text: str, case: Case, own: Mapping[str, Any]) -> bool:
+    """Whether the case states the boss's height, on which a moved floor would not agree."""
+    shared = parsed(case_source_text, case.file).get("boss", {})
+    return "height" in shared or "height" in own.get("boss", {})

@@ -41,7 +41,16 @@ def plot_k_curves(
             ax.axhspan(low, high, color=colour, alpha=0.25, linewidth=0)
         else:
             ax.axhline(low, color=colour, linewidth=1.1, linestyle=theme.DASHES[3], label="_limit")
-        ax.annotate(name, (0.99, high), xycoords=("axes fraction", "data"), ha="right", va="bottom", fontsize="small")
+        ax.annotate(
+            name,
+            (0.99, high),
+            xycoords=("axes fraction", "data"),
+            xytext=(0, 2),
+            textcoords="offset points",
+            ha="right",
+            va="bottom",
+            fontsize="small",
+        )
     for number, (name, state) in enumerate(states.items()):
         style = theme.series_style(number)
         ax.plot(sizes, effective[state], label=name, **{**style, "marker": ""})

@@ -6,7 +6,7 @@ import math
 
 from studwell.parts.growth import GrowthLife
 from studwell.show.heat_content import Rows
-from studwell.strength.crack import CrackViews
+from studwell.strength.crack import ONCE, CrackViews
 from studwell.strength.crack_said import Said
 from studwell.strength.distances import Distance
 from studwell.strength.flaws import FlawView
@@ -69,11 +69,10 @@ def _side_by_side(views: CrackViews) -> tuple[tuple[str, ...], ...]:
         rows.append((view, _value(once.get(view)), _value(repeated.get(view)), told))
     for mode, trust in views.trust.items():
         apart = views.disagreement[mode]
-        far = (
-            "only one view is known"
-            if apart is None
-            else f"the known views lie a factor of {number_text(apart, 2)} apart"
-        )
+        known = sum(said.value is not None for said in (views.once if mode == ONCE else views.repeated))
+        far = ("no view is known", "only one view is known")[min(known, 1)]
+        if apart is not None:
+            far = f"the known views lie a factor of {number_text(apart, 2)} apart"
         rows.append((f"which to trust: {mode}", "", "", f"{far}; {trust}"))
     return tuple(rows)
 

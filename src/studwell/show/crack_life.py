@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.text import Annotation
 
 from studwell.crack.curves import crack_curves
 from studwell.crack.lines import crack_lines
@@ -65,6 +66,10 @@ def _intensities(drawn: Sequence[tuple[SetupResult, FlawView]], units: str) -> S
     )
 
 
+HEADROOM = 1.25
+"""Height of the axes over the largest of what is drawn, for the names of the depths."""
+
+
 def plot_intensity(result: SetupResult, view: FlawView, *, ax: Axes | None = None, units: str = "metric") -> Axes:
     """Draw one ring crack's stress intensity over its depth, assembled and at its largest, and its range over the history.
 
@@ -88,20 +93,25 @@ def plot_intensity(result: SetupResult, view: FlawView, *, ax: Axes | None = Non
     told = "" if view.ratio is None else f", stress ratio {view.ratio:.2g} at the flaw"
     ax.plot(sizes, ranges, label=f"range of a history{told}", **theme.series_style(len(states)))
     depths = {"flaw": view.flaw, "shears off": view.gives_way}
-    for name, size in depths.items():
+    # headroom above all curves and limits, so that the names of the depths meet none of them; the key stands below the axes
+    ax.set_ylim(
+        0.0, HEADROOM * max(ax.dataLim.y1, *(float(in_unit(high, "toughness", units)) for _, high in bands.values()))
+    )
+    for row, (name, size) in enumerate(depths.items()):
         if size is not None and view.history.sizes[0] <= size <= view.history.sizes[-1]:
             place = float(in_unit(size, "length", units))
             ax.axvline(place, color=theme.LIGHT.weak, linewidth=0.9, linestyle=theme.DASHES[2], label="_depth")
             ax.annotate(
                 name,
-                (place, 0.02),
+                (place, 0.99 - 0.06 * row),
                 xycoords=("data", "axes fraction"),
-                rotation=90,
+                xytext=(-3, 0),
+                textcoords="offset points",
                 ha="right",
-                va="bottom",
+                va="top",
                 fontsize="small",
             )
-    ax.legend(fontsize="small")
+    ax.legend(fontsize="small", loc="upper center", bbox_to_anchor=(0.5, -0.15))
     ax.set_title(f"{result.name}: {view.history.place}", fontsize="small")
     return ax
 
@@ -134,7 +144,8 @@ def _lives(drawn: Sequence[tuple[SetupResult, list[FlawView]]], units: str) -> S
         "crack-life",
         "How long a starting flaw lives",
         "Depth of a crack that starts as the case's flaw, over the histories that it has borne: of each setup the one that is "
-        "at its end first. A cross: it breaks there. An open ring: it was followed to there, and goes on. Power law between "
+        "at its end first. Broken line: at most so many histories, as the data were not measured on the safe side. A cross: it "
+        "breaks there. An open ring: it was followed to there, and goes on. Power law between "
         "threshold and toughness; a crack shorter than the length below which it is short may grow faster than it says.",
         " ".join(told),
         figure,
@@ -207,14 +218,17 @@ def _angle(curve: KCurve) -> float:
 def plot_life(view: FlawView, ax: Axes, units: str, name: str, number: int = 0) -> None:
     """Draw one crack's depth over the histories that it has borne; a crack whose life is not finite is not drawn.
 
-    Its end is a cross where it breaks, and an open ring where it was not followed further.
+    A life that is an upper bound is a broken line, "at most" in the legend. Its end is a cross where it breaks, and an open
+    ring where it was not followed further.
     """
     life = view.life
     if life is None or not np.all(np.isfinite(life.left)):
         return
     borne, sizes = life.left[0] - life.left, np.asarray(in_unit(life.sizes, "length", units))
     style = theme.series_style(number)
-    ax.plot(borne, sizes, label=name, **{**style, "marker": "", "linewidth": 1.8})
+    bound, dashes = (", at most", theme.DASHES[1]) if view.life_problem else ("", theme.DASHES[0])
+    near = sum(_beside(text.xy, (borne[-1], sizes[-1])) for text in ax.texts if isinstance(text, Annotation))
+    ax.plot(borne, sizes, label=f"{name}{bound}", **{**style, "marker": "", "linewidth": 1.8, "linestyle": dashes})
     (end,) = ax.plot(
         borne[-1:], sizes[-1:], linestyle="", label="_end", color=style["color"], marker="x", markersize=8.0
     )
@@ -223,16 +237,22 @@ def plot_life(view: FlawView, ax: Axes, units: str, name: str, number: int = 0) 
     ax.annotate(
         "breaks" if life.breaks else "followed to here",
         (float(borne[-1]), float(sizes[-1])),
-        xytext=(-8, -13 * number),
+        xytext=(-6, 5 + 12 * near),  # above its end: a crack that grows faster and faster comes from below
         textcoords="offset points",
         ha="right",
-        va="center",
+        va="bottom",
         fontsize="small",
     )
+    ax.margins(y=0.15)
     ax.set_xlim(left=0.0)
     ax.set_ylim(bottom=0.0)
     ax.set_xlabel("histories borne")
     ax.set_ylabel(f"crack depth, {label('length', units)}")
+
+
+def _beside(one: tuple[float, float], other: tuple[float, float]) -> bool:
+    """True if two ends lie so near that their words would run into one another."""
+    return all(abs(a - b) < 0.15 * max(a, b) for a, b in zip(one, other, strict=True))
 
 
 def views_with_life(result: SetupResult) -> list[FlawView]:

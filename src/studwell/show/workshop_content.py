@@ -76,7 +76,7 @@ def repair_tables(comparison: Comparison) -> tuple[Rows, ...]:
 
 def repair_table(result: SetupResult, units: str) -> Rows:
     """Return a setup's repair plan."""
-    rows = tuple((line.words, plan_text(line, units), line.note) for line in repair_plan(result))
+    rows = tuple((line.words, plan_text(line, units), line.note) for line in repair_plan(result, units))
     return Rows(f"{result.name}: repair plan", ("What", "Value", "What to know"), rows)
 
 

@@ -18,7 +18,7 @@ from studwell.strength.crack_said import (
     uncovered,
     weakest_once,
 )
-from studwell.strength.crack_trust import beyond_small_scale, is_long, trust_once, trust_repeated
+from studwell.strength.crack_trust import beyond_small_scale, breaks_at_once, is_long, trust_once, trust_repeated
 from studwell.strength.distances import DistanceView, distance_views, residual_pull, wanted_cycles
 from studwell.strength.fatigue import FatigueView, fatigue_views, stud_fatigue
 from studwell.strength.flaws import CrackHistory, FlawView, bore_histories, flaw_view
@@ -87,7 +87,10 @@ def crack_views(
         fatigue_repeated(fatigue),
     )
     apart = {ONCE: _apart(once), REPEATED: _apart(repeated)}
-    trust = {ONCE: trust_once(built, distances, flaws), REPEATED: trust_repeated(built, distances, flaws)}
+    trust = {
+        ONCE: trust_once(built, distances, flaws, once),
+        REPEATED: trust_repeated(built, distances, flaws, repeated),
+    }
     return CrackViews(distances, flaws, weakest, fatigue, once, repeated, apart, trust)
 
 
@@ -130,6 +133,15 @@ def _once(built: BuiltJoint, timeline: Timeline, views: CrackViews) -> Margin:
 def _repeated(built: BuiltJoint, timeline: Timeline, views: CrackViews) -> Margin:
     crack, wanted = built.setup.crack, wanted_cycles(built)
     by_distance, by_flaw, by_cycle = views.repeated
+    if breaks_at_once(views.flaws) is not None:
+        return Margin(
+            REPEATED,
+            "damage",
+            by_flaw.value,
+            when="" if by_flaw.index is None else timeline.when(by_flaw.index),
+            reason=f"that of {ONCE}: a flaw that breaks at once has no range to hold against the threshold",
+            method=f"{by_flaw.view} governs, at the {by_flaw.where}: {by_flaw.method}",
+        )
     settled = ""
     asked = [by_cycle]
     if built.setup.boss.material.threshold is not None:

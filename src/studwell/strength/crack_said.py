@@ -137,8 +137,22 @@ def _not_reached(views: Sequence[FlawView]) -> str:
 def flaw_repeated(built: BuiltJoint, views: Sequence[FlawView]) -> Said:
     """Return what fracture mechanics says of repeated heat: the flaw's range, or the histories that it lives.
 
-    Where threshold or law were measured at another stress ratio that is not on the safe side, nothing below the limit.
+    Where threshold or law were measured at another stress ratio that is not on the safe side, nothing below the limit. A
+    flaw that breaks at once fails by as much as at once: its range has no meaning.
     """
+    broken = [
+        Said(
+            FLAW,
+            view.history.place,
+            view.once,
+            view.index,
+            method=f"flaw of {view.flaw:g} mm breaks at once{_direction(view)}",
+        )
+        for view in views
+        if view.history.body == "boss" and view.once is not None and view.once >= 1.0
+    ]
+    if broken:
+        return largest_said(broken, FLAW, [])
     found, unsafe, most = [], [_not_reached(views)], 0.0
     for view in views:
         if view.history.body != "boss" or view.swing is None:
@@ -157,9 +171,6 @@ def _repeated_of(built: BuiltJoint, view: FlawView) -> tuple[float | None, str, 
     """Value, words, capacity, and why it is not on the safe side, of one crack."""
     law, wanted = growth_law(built.setup.boss.material), wanted_cycles(built)
     value, load = view.repeated, view.equivalent or 0.0
-    if view.once is not None and view.once >= 1.0:
-        told = f"flaw of {view.flaw:g} mm breaks at once{_direction(view)}"
-        return max(view.once, value or 0.0), told, None, ""
     ranged = f"its range {view.swing:.3g} MPa m^0.5 at a stress ratio of {view.ratio or 0.0:.2f}"
     if load > (view.swing or 0.0) * (1.0 + 1e-9):
         ranged += f", as {load:.3g} at that of the threshold by Walker 1970,"

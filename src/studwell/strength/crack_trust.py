@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from studwell.joint.build import BuiltJoint
 from studwell.parts.crack import critical_distance, short_crack_length
 from studwell.parts.fatigue import pulsating_range
+from studwell.strength.crack_said import CYCLE, DISTANCE, FLAW, Said
 from studwell.strength.distances import DistanceView
 from studwell.strength.flaws import FlawView
 
@@ -81,39 +82,90 @@ def beyond_small_scale(views: Sequence[FlawView], growing: bool) -> str:
     )
 
 
-def trust_once(built: BuiltJoint, distances: Sequence[DistanceView], views: Sequence[FlawView]) -> str:
-    """Return which view to trust of one heat, and why."""
-    crack = built.setup.crack
+def breaks_at_once(views: Sequence[FlawView]) -> FlawView | None:
+    """Return the crack of the boss that is furthest beyond what it stands at once, None where none breaks."""
+    broken = [view for view in views if view.history.body == "boss" and view.once is not None and view.once >= 1.0]
+    return max(broken, key=lambda view: view.once or 0.0, default=None)
+
+
+def trust_once(
+    built: BuiltJoint, distances: Sequence[DistanceView], views: Sequence[FlawView], said: Sequence[Said] = ()
+) -> str:
+    """Return which view to trust of one heat, and why. said: what each view says, so that none unknown is called trusted."""
+    crack, by_view = built.setup.crack, {each.view: each for each in said}
     if crack is None or crack.flaw is None:
-        return "trust the critical distance here: a notch without a flaw"
-    gone = [view for view in views if view.history.body == "boss" and view.net is not None and view.net >= 1.0]
-    if gone:
-        return f"what the flaw leaves at the {gone[0].history.place} does not carry the shear on it: trust that"
+        return _named("the critical distance", "a notch without a flaw", by_view.get(DISTANCE))
+    sheared = _by_shear(distances, views)
+    if sheared:
+        return sheared
     short = short_once(built, distances)
     if short is None:
         return "no view can be trusted above another: the toughness is not known"
-    return _by_length(crack.flaw, short, "static", beyond_small_scale(views, growing=False))
+    return _by_length(crack.flaw, short, "static", beyond_small_scale(views, growing=False), by_view, DISTANCE)
 
 
-def trust_repeated(built: BuiltJoint, distances: Sequence[DistanceView], views: Sequence[FlawView]) -> str:
-    """Return which view to trust of repeated heat, and why."""
-    crack, short = built.setup.crack, short_repeated(built, distances)
+def trust_repeated(
+    built: BuiltJoint, distances: Sequence[DistanceView], views: Sequence[FlawView], said: Sequence[Said] = ()
+) -> str:
+    """Return which view to trust of repeated heat, and why; said: as in `trust_once`."""
+    crack, by_view = built.setup.crack, {each.view: each for each in said}
     if crack is None or crack.flaw is None:
-        return "trust the multiaxial cycle here: no flaw is stated"
-    if short is None:
-        return "which view to trust depends on the threshold, which is not known"
-    return _by_length(crack.flaw, short, "fatigue", beyond_small_scale(views, growing=True))
-
-
-def _by_length(flaw: float, short: float, kind: str, beyond: str) -> str:
-    if flaw < short:
+        return _named("the multiaxial cycle", "no flaw is stated", by_view.get(CYCLE))
+    broken = breaks_at_once(views)
+    if broken is not None:
         return (
-            f"the flaw is shorter than {short:.2g} mm, below which a crack is short ({kind}; El Haddad, Smith & Topper 1979): "
-            "its stress intensity says too little, trust the view without a flaw"
+            f"the flaw breaks at once at the {broken.history.place}: boss crack (once) rules, no range and no life does"
         )
+    short = short_repeated(built, distances)
+    if short is None:
+        material = built.setup.boss.material
+        needs = {"threshold": material.threshold, "fatigue strength": material.fatigue_strength}
+        lacking = [name for name, value in needs.items() if value is None] or ["tensile strength"]
+        told = f"the {' and the '.join(lacking)}, which {'is' if len(lacking) == 1 else 'are'} not known"
+        return f"which view to trust depends on {told}"
+    return _by_length(crack.flaw, short, "fatigue", beyond_small_scale(views, growing=True), by_view, CYCLE)
+
+
+def _by_shear(distances: Sequence[DistanceView], views: Sequence[FlawView]) -> str:
+    """That the shear below a flaw's tip is to be trusted, where it governs all that is known; else ""."""
+    own = [view for view in views if view.history.body == "boss" and view.once is not None]
+    worst = max(own, key=lambda view: view.once or 0.0, default=None)
+    plain = max((v.once.value for v in distances if v.body == "boss" and v.once is not None), default=0.0)
+    gone = [view for view in own if view.net is not None and view.net >= 1.0]
+    if gone:
+        most = max(gone, key=lambda view: view.net or 0.0)
+        return f"what the flaw leaves at the {most.history.place} does not carry the shear on it: trust that"
+    if worst is None or not worst.by_ligament or (worst.once or 0.0) < plain:
+        return ""
+    return (
+        f"the shear on what the flaw leaves at the {worst.history.place} governs, {worst.net:.2f} of what is stood: it follows "
+        "from equilibrium, for a short flaw as for a long one, trust that"
+    )
+
+
+def _named(view: str, why: str, said: Said | None) -> str:
+    if said is None or said.value is not None:
+        return f"trust {view} here: {why}"
+    return f"{view} would be the one to trust, {why}, but it is not known: {said.reason}"
+
+
+def _by_length(flaw: float, short: float, kind: str, beyond: str, said: Mapping[str, Said], plain: str) -> str:
+    """By the flaw's length against the short one, mm; plain: the view without a flaw that is asked first."""
+    if flaw < short:
+        text = (
+            f"the flaw is shorter than {short:.2g} mm, below which a crack is short ({kind}; El Haddad, Smith & Topper 1979): "
+            "its stress intensity says too little, "
+        )
+        flawless = [each for each in said.values() if each.view != FLAW]
+        if flawless and all(each.value is None for each in flawless):
+            return f"{text}and no view without a flaw is known; {plain}: {said[plain].reason}"
+        return f"{text}trust the view without a flaw"
     if beyond:
         return (
             f"the flaw is longer than {short:.2g} mm, from which a crack is long ({kind}), but {beyond}: no view is to be "
             "trusted alone, the largest counts"
         )
-    return f"the flaw is longer than {short:.2g} mm, from which a crack is long ({kind}): trust fracture mechanics"
+    text = f"the flaw is longer than {short:.2g} mm, from which a crack is long ({kind}): "
+    if FLAW in said and said[FLAW].value is None:
+        return f"{text}fracture mechanics would be the one to trust, but it is not known: {said[FLAW].reason}"
+    return f"{text}trust fracture mechanics"

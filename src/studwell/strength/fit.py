@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from studwell.case.records import Setup
 from studwell.data import assumption
 from studwell.joint.build import BuiltJoint
-from studwell.parts.repair import needed_depths, point_depth
+from studwell.parts.repair import hole_drill, needed_depths, point_depth
 from studwell.strength.margin import Margin, absent_margin, unknown_margin
 from studwell.strength.timeline import Timeline
 
@@ -55,6 +56,20 @@ def length_tolerances(built: BuiltJoint) -> tuple[float, bool]:
     return sum(known), bool(known)
 
 
+def drill_point(setup: Setup, units: str | None = None) -> float:
+    """Return how far the point of the drill that is named for a setup's hole goes beyond its full diameter, mm.
+
+    units : "metric" or "inch", the series of the drill; None: that of the thread
+    The next drill in stock is larger than the thread's minor diameter, of which the solved hole is: plan, margin and card
+    all count with the drill. Its angle is the hole's own cone's, else the usual one. Source: hole_drill, point_depth.
+    """
+    thread, boss = setup.stud.thread, setup.boss
+    drill = hole_drill(thread, boss.insert is not None)
+    inch = thread.form == "unified" if units is None else units == "inch"
+    diameter = max(drill.inch if inch else drill.metric, boss.drill_diameter)
+    return point_depth(diameter, boss.cone_angle or assumption("drill_point_angle"))
+
+
 def floor_breakthrough(built: BuiltJoint, timeline: Timeline, temperatures: Array) -> Margin:
     """Metal that drilling may still take from the floor over what it may take before the least floor is reached.
 
@@ -69,9 +84,7 @@ def floor_breakthrough(built: BuiltJoint, timeline: Timeline, temperatures: Arra
     if repair.drill_depth_tolerance is None:
         return unknown_margin(mode, "damage", NO_TOLERANCE)
     deeper, words = 0.0, "the hole as it is"
-    point = 0.0
-    if boss.hole_end != "cone":  # a pointed drill goes further than the full diameter; a cone has that in its floor
-        point = point_depth(boss.drill_diameter, assumption("drill_point_angle"))
+    point = drill_point(setup) - boss.cone_depth  # of a pointed drill; what is a cone of the bore, the floor leaves out
     if boss.insert is not None:
         if repair.tap is None:
             return unknown_margin(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -85,7 +86,6 @@ class FlawView:
                        and anywhere from it on (a life is then an upper bound); ""
     zone, growth_zone: mm, crack and ligament from which on the intensity rules: once, and while growing; None: no yield
                        strength.  room: mm, the smaller of flaw and ligament
-    error            : of the interpolation between sizes, share of the largest intensity there, from sizes left out in turn
     """
 
     history: CrackHistory
@@ -112,7 +112,12 @@ class FlawView:
     zone: float | None = None
     growth_zone: float | None = None
     room: float | None = None
-    error: float | None = None
+
+    @cached_property
+    def error(self) -> float:
+        """Error of the interpolation between sizes, share of the largest intensity there, from sizes left out in turn."""
+        opened = np.maximum(self.history.intensity, 0.0)
+        return float(interpolation_errors(self.history.sizes, opened).max(initial=0.0))
 
     @property
     def by_ligament(self) -> bool:
@@ -240,7 +245,6 @@ def flaw_view(
         "flaw": flaw,
         "critical": min((size for size in (runs, gives_way) if size is not None), default=None),
         "gives_way": gives_way,
-        "error": float(interpolation_errors(history.sizes, opened).max(initial=0.0)),
     }
     seen = None if crack is None else crack.inspection_size
     inspected, inspected_reason = _life(built, history, cycle, seen, gives_way)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
-from studwell.strength.crack import CRACK_MODES, ONCE, REPEATED
+from studwell.strength.crack import ONCE, REPEATED
 from studwell.strength.crack_said import Said
 from studwell.strength.flaws import FlawView
-from studwell.study.finding import Finding, margin_words, setups_words
+from studwell.study.crack_missing import missing_words
+from studwell.study.finding import Finding, margin_words
 from studwell.study.results import Comparison, SetupResult
 from studwell.units import as_text, number_text
 
@@ -18,13 +19,31 @@ def crack_findings(comparison: Comparison) -> list[Finding]:
     if not comparison.results:
         return []
     found = []
-    worst = max(comparison.results, key=lambda item: item.verdict.cracks.once[0].value or 0.0)
-    found.append(Finding("crack", _views(worst)))
+    found.append(Finding("crack", _nearest(comparison)))
     found += [Finding("crack", text) for item in comparison.results for text in _flaw(item, units)]
-    missing = _missing(comparison)
+    missing = missing_words(comparison)
     if missing:
         found.append(Finding("caution", missing))
     return found
+
+
+def _nearest(comparison: Comparison) -> str:
+    """The views of the setup whose margin of cracking at once is the largest; where none is known, of the most loaded."""
+    results = comparison.results
+    margins = [(item.verdict.margins[ONCE].value, item) for item in results]
+    known = [(value, item) for value, item in margins if value is not None]
+    if known:
+        worst = max(known, key=lambda pair: pair[0])[1]
+        among = "" if len(known) == len(results) else ", of those where it is known"
+        return f"{worst.name}, the setup nearest to cracking at once{among}: {_views(worst)}."
+    loaded = max(results, key=lambda item: item.value("floor_stress_max") or 0.0)
+    stress = loaded.value("floor_stress_max")
+    if len(results) == 1:
+        return f"{loaded.name}: {_views(loaded)}."
+    of = f"{loaded.name}"
+    if stress is not None:
+        of += f", whose floor is stressed most ({as_text(stress, 'pressure', comparison.case.units, 3)} averaged)"
+    return f"Which setup is nearest to cracking at once is not known. {of}: {_views(loaded)}."
 
 
 def _views(item: SetupResult) -> str:
@@ -35,7 +54,7 @@ def _views(item: SetupResult) -> str:
         apart = views.disagreement[mode]
         far = "" if apart is None else f" (known views a factor of {number_text(apart, 2)} apart)"
         parts.append(f"{mode} {told}{far}: {views.trust[mode]}")
-    return f"{item.name}, the setup nearest to cracking at once: {'; '.join(parts)}."
+    return "; ".join(parts)
 
 
 def _number(said: Said) -> str:
@@ -58,8 +77,11 @@ def _flaw(item: SetupResult, units: str) -> list[str]:
         return [f"{item.name}: a flaw of {size} breaks at once at the {view.history.place}: {how}."]
     growing = [view for view in seen if _grows(view)]
     still = [view for view in seen if _still(view)]
-    open_ = [view for view in seen if not any(view is each for each in (*growing, *still))]
+    stopping = [view for view in seen if _stops(view)]
+    open_ = [view for view in seen if not any(view is each for each in (*growing, *still, *stopping))]
     unknown = f" Whether it grows is not known at {_places(open_)}: {_why(open_)}." if open_ else ""
+    if stopping:
+        unknown = f" It grows but stops{_stopping_words(stopping, units)}.{unknown}"
     if growing:
         view = min(growing, key=_span)
         assert view.life is not None
@@ -69,7 +91,7 @@ def _flaw(item: SetupResult, units: str) -> list[str]:
             span = f"at most {span}"
         text = f"{item.name}: a flaw of {size} grows in {span} histories to {end}, {how}, at the {view.history.place}"
         return [f"{text}{_of_others(growing, still)}.{unknown}"]
-    if still and not open_:
+    if still and not open_ and not stopping:
         nearest = max(still, key=lambda each: each.repeated or 0.0)
         return [
             f"{item.name}: a flaw of {size} does not grow at any place that was followed; nearest to it is the "
@@ -78,7 +100,7 @@ def _flaw(item: SetupResult, units: str) -> list[str]:
     if still:
         return [f"{item.name}: a flaw of {size} does not grow at {_places(still)}.{unknown}"]
     known = [view for view in seen if view.intensity is not None]
-    if not known:
+    if stopping or not known:
         return [f"{item.name}: a flaw of {size}:{unknown}"]
     view = max(known, key=lambda each: each.swing or 0.0)
     most, swing = (as_text(value or 0.0, "toughness", units, 3) for value in (view.intensity, view.swing))
@@ -98,6 +120,28 @@ def _grows(view: FlawView) -> bool:
 def _still(view: FlawView) -> bool:
     """True if it is known that the flaw does not grow here: range below a threshold that holds."""
     return view.repeated is not None and view.repeated < 1.0 and not view.ratio_problem
+
+
+def _stops(view: FlawView) -> bool:
+    """True if it is known that the flaw grows and then stops: above the threshold at first, further on below it."""
+    life = view.life
+    if life is None or life.arrested is None or view.life_problem:
+        return False
+    return view.repeated is not None and view.repeated >= 1.0
+
+
+def _stopping_words(views: list[FlawView], units: str) -> str:
+    """Where and how deep, of the crack that stops deepest."""
+    view = max(views, key=_arrested)
+    more = f" (and at {len(views) - 1} more, less deep)" if len(views) > 1 else ""
+    return (
+        f" at {as_text(_arrested(view), 'length', units, 3)} at the {view.history.place}{more}: its range is below the "
+        "threshold there"
+    )
+
+
+def _arrested(view: FlawView) -> float:
+    return 0.0 if view.life is None or view.life.arrested is None else view.life.arrested
 
 
 def _of_others(growing: list[FlawView], still: list[FlawView]) -> str:
@@ -129,37 +173,3 @@ def _why(views: list[FlawView]) -> str:
 
 def _span(view: FlawView) -> float:
     return math.inf if view.life is None or view.life.histories is None else view.life.histories
-
-
-def _missing(comparison: Comparison) -> str:
-    """What data would make the unknown margins of cracking known, over all setups."""
-    names = sorted({item.setup.boss.material.name for item in comparison.results})
-    materials = {item.setup.boss.material for item in comparison.results}
-    lacking = [
-        words
-        for key, words in (
-            ("fracture_toughness", "fracture_toughness"),
-            ("fatigue_strength", "fatigue_strength"),
-            ("threshold", "threshold"),
-            ("growth_coefficient", "law of growth"),
-            ("weibull_strength", "weibull_strength and weibull_volume"),
-        )
-        if any(getattr(material, key) is None for material in materials)
-    ]
-    if any(material.threshold is not None and material.growth_ratio is None for material in materials):
-        lacking.append("growth_ratio, at which the threshold was measured")
-    of = {
-        mode: [r.name for r in comparison.results if mode in r.verdict.margins and r.verdict.margins[mode].unknown]
-        for mode in CRACK_MODES
-    }
-    open_ = [f"{mode} of {setups_words(names, len(comparison.results))}" for mode, names in of.items() if names]
-    if not open_:
-        return ""
-    text = f"Not known: {', '.join(open_)}."
-    if lacking:
-        text += (
-            f" Of {', '.join(names)} there is no {', no '.join(lacking)}: [material] takes them where you have them."
-        )
-    if not any(item.setup.crack is not None and item.setup.crack.cycles for item in comparison.results):
-        text += " [crack] cycles says how often the history comes back."
-    return text

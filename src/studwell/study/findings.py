@@ -29,8 +29,11 @@ from studwell.units import as_text, number_text
 __all__ = ["Finding", "beside_the_verdict", "findings", "findings_in_both"]
 
 
-def findings(comparison: Comparison) -> tuple[Finding, ...]:
-    """Return what the comparison shows, in plain words with its numbers, in the case's units."""
+def findings(comparison: Comparison, *, plan: bool = True) -> tuple[Finding, ...]:
+    """Return what the comparison shows, in plain words with its numbers, in the case's units.
+
+    plan : with the repair plan
+    """
     units = comparison.case.units
     result: list[Finding] = []
     result += _governing(comparison)
@@ -45,7 +48,7 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     result += _hold(comparison)
     result += lock_findings(comparison)
     result += pocket_findings(comparison)
-    result += repair_findings(comparison)
+    result += repair_findings(comparison) if plan else ()
     result += insert_findings(comparison)
     result += crack_findings(comparison)
     result += thread_findings(comparison)
@@ -56,9 +59,10 @@ def findings(comparison: Comparison) -> tuple[Finding, ...]:
     return tuple(result)
 
 
-def findings_in_both(comparison: Comparison) -> tuple[Finding, ...]:
+def findings_in_both(comparison: Comparison, *, plan: bool = True) -> tuple[Finding, ...]:
     """Return the findings in metric units with the same in inch units beside them, each from the unrounded values."""
-    metric, inch = (findings(replace(comparison, case=replace(comparison.case, units=u))) for u in ("metric", "inch"))
+    cases = (replace(comparison.case, units=system) for system in ("metric", "inch"))
+    metric, inch = (findings(replace(comparison, case=case), plan=plan) for case in cases)
     return tuple(replace(one, inch=other.text) for one, other in zip(metric, inch, strict=True))
 
 

@@ -21,6 +21,8 @@ _THREADS = ("boss thread strip", "insert thread strip", "nut thread strip")
 _STUD = ("stud proof", "stud yield", "stud break")
 _CLAMPED = (*_STUD, *_THREADS, "bearing pressure")
 _FLOOR = ("floor breakthrough", "floor punch", "floor split", "boss crack (once)", "boss crack (repeated)")
+_WEDGE = ("tip crushing", "seat crushing", "floor punch", "floor split", "seat split")
+_CRACKS = ("boss crack (once)", "boss crack (repeated)")
 _DRIVEN = ("floor punch", "floor split", "seat split", "boss crack (once)", "tip crushing", "seat crushing")
 
 
@@ -35,6 +37,11 @@ def _bottomed(setup: Setup) -> bool:
 def _driven(setup: Setup) -> bool:
     """Whether less of the seating torque leaves less of a wedge."""
     return bool(setup.seating.torque) and (_bottomed(setup) or setup.seating.counted_from == "driven seat")
+
+
+def _pressed(setup: Setup) -> bool:
+    """Whether the stud presses on its seat, or may."""
+    return _bottomed(setup) or setup.seating.counted_from == "driven seat"
 
 
 def _wet(setup: Setup) -> bool:
@@ -68,6 +75,7 @@ class Change:
     raises : modes whose margin it makes larger, or may
     fits   : whether a setup can be changed so;  torque: "more" or "less" where it is the nut's torque
     bounded : True where it helps only a margin that is not unbounded
+    pressed : what it raises beside `raises` where the stud presses on its seat
     """
 
     words: str
@@ -76,13 +84,19 @@ class Change:
     fits: Callable[[Setup], bool] = _always
     torque: str = ""
     bounded: bool = False
+    pressed: tuple[str, ...] = ()
+
+    def raised(self, setup: Setup) -> tuple[str, ...]:
+        """The modes whose margin it makes larger in a setup, or may."""
+        return (*self.raises, *self.pressed) if _pressed(setup) else self.raises
 
 
 # fmt: off
 CHANGES = (
     Change("more torque", ("leak",),
-           (*_CLAMPED, "boss crack (once)", "boss crack (repeated)", "stud fatigue", "washer flat"), torque="more"),
-    Change("less torque", _CLAMPED, ("leak",), torque="less"),
+           (*_CLAMPED, "boss crack (once)", "boss crack (repeated)", "stud fatigue", "washer flat"),
+           torque="more", pressed=("hold",)),
+    Change("less torque", _CLAMPED, ("leak", *_WEDGE), torque="less", pressed=_CRACKS),
     Change("spring washers that are not flat (and a stud long enough for them)",
            ("leak", *_STUD, "stud fatigue", "boss crack (repeated)")),
     Change("a gasket that needs less pressure", ("leak",), (), _sealing, bounded=True),
@@ -108,7 +122,7 @@ CHANGES = (
     Change("a hole blown out dry before the stud goes in", ("wall burst",), (), _wet),
     Change("a wider tip", ("floor punch",), (), _bottomed),
     Change("a thread cut deeper than the stud goes, so that its tip or nothing seats", ("seat split",),
-           ("floor breakthrough", "floor punch", "floor split")),
+           ("floor breakthrough", "floor punch", "floor split", "tip crushing")),
     Change("a longer stud", ("stud fatigue",), ("false seat",)),
     Change("a waisted stud", ("stud fatigue",), _STUD),
     Change("threads rolled after heat treatment", ("stud fatigue",)),
@@ -116,7 +130,8 @@ CHANGES = (
 # fmt: on
 """Every change that is ever told, in the order in which it is. What moves which load: the balance of a tightened joint
 (clamp, tension and thread load rise together with the torque) and the geometry of a blind hole in a boss that is given
-(more thread, or a deeper hole, leaves less floor)."""
+(more thread, or a deeper hole, leaves less floor). The nut's pull lifts a driven stud off its
+seat: with less of it the tip presses harder, with more of it the seat holds less of the torque that turns the stud."""
 
 NOTHING = ("nothing known here that does not raise another load which has no room left",)
 
@@ -168,7 +183,12 @@ def advice(margins: Mapping[str, Margin], setup: Setup) -> Advice:
     damage = [m for m in margins.values() if m.kind == "damage" and m.applies and m.value is not None]
     failing = sorted((m for m in damage if m.fails), key=lambda m: -(m.value or 0.0))
     if any(m.mode == "false seat" for m in failing):
-        failing = [m for m in failing if m.mode != "leak"]  # the nut pulls on the stud alone: no clamp that torque would raise
+        failing = [
+            m for m in failing if m.mode != "leak"
+        ]  # the nut pulls on the stud alone: no clamp that torque would raise
+    once, repeated = (margins.get(mode) for mode in ("boss crack (once)", "boss crack (repeated)"))
+    if once is not None and once.fails and repeated is not None and repeated.fails and repeated.value == once.value:
+        failing = [m for m in failing if m is not repeated]  # a flaw that breaks at once: no smaller range mends it
     wanted = failing
     if not failing:
         most = max(damage, key=lambda m: m.value or 0.0, default=None)
@@ -182,7 +202,7 @@ def advice(margins: Mapping[str, Margin], setup: Setup) -> Advice:
                 continue
             if change.bounded and margin.value == math.inf:
                 continue
-            full = [mode for mode in change.raises if _no_room(margins.get(mode), margin)]
+            full = [mode for mode in change.raised(setup) if _no_room(margins.get(mode), margin)]
             if not full:
                 words.append(change.words + _open(change, margins))
             elif change.torque:

@@ -15,13 +15,12 @@ from studwell.parts.repair import (
     floor_left,
     hole_drill,
     needed_depths,
-    point_depth,
     protruding_pitches,
     stock_insert_for,
     tap_size,
 )
 from studwell.parts.thread import Thread, minor_diameter
-from studwell.strength.fit import length_tolerances
+from studwell.strength.fit import drill_point, length_tolerances
 from studwell.strength.strip import StudFirst, thread_strips
 from studwell.study.finding import Finding
 from studwell.study.fitted import fitted, out_of_nut
@@ -88,27 +87,25 @@ def drill_depth(setup: Setup, tap: str | None = None) -> DrillDepth:
     return DrillDepth(chosen, tapped, needed, boss.hole_depth)
 
 
-def drill_point(setup: Setup) -> float:
-    """Return how far a drill's point goes beyond its full diameter, mm; of the usual angle where the end is no cone."""
-    return point_depth(setup.boss.drill_diameter, setup.boss.cone_angle or assumption("drill_point_angle"))
+def floor_at(setup: Setup, depth: float, units: str | None = None) -> Floor:
+    """Return what the drill that the plan names leaves of a setup's boss, mm. depth: of its full diameter, mm.
 
-
-def floor_at(setup: Setup, depth: float) -> Floor:
-    """Return what a pointed drill leaves of a setup's boss, mm. depth: of its full diameter, mm.
-
-    Source: floor_left.
+    units : "metric" or "inch", the series of the drill; None: that of the thread
+    Source: drill_point, floor_left.
     """
     tolerance = setup.repair.drill_depth_tolerance if setup.repair is not None else None
-    return floor_left(setup.boss.height, depth, drill_point(setup), tolerance)
+    return floor_left(setup.boss.height, depth, drill_point(setup, units), tolerance)
 
 
-def repair_plan(result: SetupResult) -> tuple[PlanNumber, ...]:
+def repair_plan(result: SetupResult, units: str | None = None) -> tuple[PlanNumber, ...]:
     """Return the repair plan of a solved setup, lengths in mm.
+
+    units : "metric" or "inch", the series of the drill whose point is under the hole; None: that of the thread
 
     Source: geometry of the case; ISO 2306 tap drills; depths for inserts from public reprints of ASME metric insert
     data; FED-STD-H28 areas for the length at which the stud breaks first.
     """
-    return (*_drilling(result), *_floor(result), *_engagement(result), *_nut_end(result))
+    return (*_drilling(result), *_floor(result, units), *_engagement(result), *_nut_end(result))
 
 
 def _drilling(result: SetupResult) -> list[PlanNumber]:
@@ -183,12 +180,12 @@ def _largest_bore(thread: Thread, insert: bool) -> float | None:
     return float(basic) + most - least
 
 
-def _floor(result: SetupResult) -> list[PlanNumber]:
+def _floor(result: SetupResult, units: str | None) -> list[PlanNumber]:
     setup = result.setup
     boss, repair = setup.boss, setup.repair
     tolerance = repair.drill_depth_tolerance if repair is not None else None
     unknown = "[repair] drill_depth_tolerance is not given"
-    angle, point = boss.cone_angle or assumption("drill_point_angle"), drill_point(setup)
+    angle, point = boss.cone_angle or assumption("drill_point_angle"), drill_point(setup, units)
     rows = [
         PlanNumber(
             "floor_mm", "floor under the hole as given", boss.floor_thickness, "mm", f"hole end: {boss.hole_end}"
@@ -207,7 +204,7 @@ def _floor(result: SetupResult) -> list[PlanNumber]:
     drilled = drill_depth(setup)
     depth = drilled.depth
     words = f"the depth for a {drilled.tap} tap" if drilled.short else "the case's depth"
-    left = floor_at(setup, depth)
+    left = floor_at(setup, depth, units)
     rows += [
         PlanNumber(
             "floor_under_point_mm",
@@ -341,7 +338,7 @@ def repair_findings(comparison: Comparison) -> list[Finding]:
         if hole in seen:
             continue
         seen.append(hole)
-        plan = {line.key: line for line in repair_plan(item)}
+        plan = {line.key: line for line in repair_plan(item, units)}
 
         def mm(key: str, plan: dict[str, PlanNumber] = plan) -> str:
             value = plan[key].value
