@@ -16,28 +16,31 @@ DOCUMENT = Path(__file__).parents[2] / "docs" / "cracks.md"
 
 @pytest.fixture(scope="module")
 def study(hut_pump):
-    return floor_crack_study(hut_pump.setup("bottomed, plain"), (3.0,), (10e3, 15e3, 40e3), flaw=0.5, refinement=0.4)
+    return floor_crack_study(
+        hut_pump.setup("bottomed, plain"), (3.0,), (5e3, 10e3, 15e3, 40e3), flaw=0.5, refinement=0.4
+    )
 
 
 def test_a_thin_floor_cracks_elastic_and_with_a_flaw_at_a_torque_between_those_solved(study):
-    for view in ("elastic", "flaw"):
-        assert 10e3 < study.cracks_at[3.0, view] < 15e3, view
+    assert 10e3 < study.cracks_at[3.0, "elastic"] < 15e3
+    # what the flaw leaves of the floor is sheared before the corner cracks
+    assert 5e3 < study.cracks_at[3.0, "flaw"] < 10e3
 
 
 def test_a_torque_that_breaks_the_stud_ends_the_rows_and_says_so(study):
-    assert [row.torque for row in study.rows] == [10e3, 15e3]
+    assert [row.torque for row in study.rows] == [5e3, 10e3, 15e3]
     assert study.solved_to[3.0][0] == 15e3 and "the stud breaks" in study.solved_to[3.0][1]
 
 
 def test_elastic_margin_and_intensity_grow_with_the_torque_and_so_does_what_yields(study):
-    low, high = study.rows
+    low, high = study.rows[1:]
     assert high.elastic == approx(1.5 * low.elastic, rel=0.02)
     assert high.intensity == approx(1.5 * low.intensity, rel=0.02)
     assert high.plastic > low.plastic > 0.0
 
 
 def test_beyond_small_strain_nothing_is_said_of_what_yields(study):
-    for row in study.rows:
+    for row in study.rows[1:]:
         assert row.plastic > 0.05 and row.yielding is None
         assert "beyond small strain" in row.reason
     assert "not known" in floor_crack_text(study).splitlines()[-1]
@@ -54,13 +57,14 @@ def rows_of_thin_floor(text):
 
 def test_the_documents_table_is_that_of_the_study_on_a_finer_mesh(study):
     told, ours = (rows_of_thin_floor(text) for text in (DOCUMENT.read_text(), floor_crack_text(study)))
-    assert [row[1] for row in ours] == ["10 N*m", "15 N*m"]
+    assert [row[1] for row in ours] == ["5 N*m", "10 N*m", "15 N*m"]
     theirs_by_torque = {row[1]: row for row in told}
     for mine in ours:
         theirs = theirs_by_torque[mine[1]]
-        for column in (3, 7):
+        known = (3, 4, 7) if mine[1] == "5 N*m" else (3, 7)
+        for column in known:
             assert float(mine[column]) == approx(float(theirs[column]), rel=0.06), (theirs[1], column)
-        assert mine[4] == theirs[4] == "unknown"
+        assert 4 in known or mine[4] == theirs[4] == "unknown"
 
 
 def test_where_a_margin_reaches_one_is_found_between_points_and_unknown_values_are_left_out():
