@@ -85,6 +85,7 @@ def test_summary_holds_every_key_that_the_contract_names(compared):
                 assert setup["unknown"][mode]
 
 
+@pytest.mark.slow
 def test_same_inputs_give_the_same_bytes(small_case, compared, tmp_path):
     _, first = compared
     again = studwell(
@@ -213,7 +214,10 @@ def test_ctrl_c_keeps_what_is_finished(tmp_path):
         "0.4",
         "--no-band",
     ]
-    process = subprocess.Popen(command, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=tmp_path)
+    process = subprocess.Popen(
+        command, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=tmp_path,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # a background shell ignores it
+    )  # fmt: skip
     lived = 0
     for line in process.stderr:  # the second one lived through: the first is judged too
         lived += line.startswith("solved")

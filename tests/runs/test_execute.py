@@ -21,6 +21,7 @@ def start(path, workers, pause=0.02):
     return subprocess.Popen(
         [sys.executable, str(HERE / "toy_plan.py"), str(path), str(workers), str(pause)],
         stdout=subprocess.PIPE, text=True, start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # a background shell ignores it
     )  # fmt: skip
 
 

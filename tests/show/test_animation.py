@@ -32,6 +32,7 @@ def test_it_is_one_animated_picture_below_four_megabytes_that_repeats(film, resu
     assert picture.info["duration"] == LAST_TIME
 
 
+@pytest.mark.slow
 def test_the_same_result_gives_the_same_bytes(film, result, tmp_path):
     path = write_animation(result, tmp_path / "figures" / "cycle.gif")
     assert path.read_bytes() == film
@@ -56,6 +57,7 @@ def test_frames_cover_the_last_cycle_from_its_start_to_its_end_with_every_phase_
         assert np.abs(times - end).min() < 1e-6
 
 
+@pytest.mark.slow
 def test_each_picture_says_its_phase_and_its_time(result):
     with theme.drawing():
         film = Film(result, frame_steps(result), "metric")

@@ -258,6 +258,7 @@ def full_order_elastic() -> list[Row]:
     source="static condensation is exact for linear bodies; both paths share only meshes and laws",
     status="computed",
     tolerance="1e-6",
+    slow=True,
 )
 def full_order_nonlinear() -> list[Row]:
     """Compare both paths with falling moduli, spring friction, tip friction and a shank beyond yield."""
@@ -278,6 +279,7 @@ def full_order_nonlinear() -> list[Row]:
     source="Betti's reciprocal theorem: inelastic strain acts on the ports as the openings that it makes",
     status="computed",
     tolerance="1e-6",
+    slow=True,
 )
 def full_order_flowing() -> list[Row]:
     """Compare port forces and plastic strain of both paths over a whole history."""
