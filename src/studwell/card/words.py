@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 
-from studwell.units import as_text, in_unit, label, number_text, unmarked
+from studwell.units import as_text, in_unit, number_text, unmarked
 
 PRACTICE = "†"
 """Marks what is common practice and has no source."""
@@ -106,8 +106,3 @@ def clock_words(turns: float) -> str:
     if minute < 30:
         return f"{PARTS[minute]} past {HOURS[hour % 12]}"
     return f"{PARTS[60 - minute]} to {HOURS[(hour + 1) % 12]}"
-
-
-def unit_label(kind: str, units: str) -> str:
-    """Return a kind's unit as the card writes it."""
-    return label(kind, units).replace("degC", "°C").replace("degF", "°F").replace("*", " ")

@@ -104,16 +104,19 @@ class FullJoint:
         halvings = 0
         errors, slopes, size = step.residual(u, f, y, touching=TOUCHING)
         gain = 0.0
+
+        def unsolved(problem: str) -> NotConverged:
+            record = SolveRecord(iteration, size, tuple(residuals), halvings)
+            return NotConverged(record, f"{problem}{record.words}")
+
         for iteration in range(1, most_iterations + 1):
             tangent = self._fitting(step, slopes, renew=gain > LEAST_GAIN)
             try:
                 change = step.change(tangent.factor.solve, tangent.border, tangent.scale, errors, u, y)
             except np.linalg.LinAlgError as problem:  # a screw that moves nothing
-                record = SolveRecord(iteration, size, tuple(residuals), halvings)
-                raise NotConverged(record, f"singular system{record.words}") from problem
+                raise unsolved("singular system") from problem
             if not all(np.all(np.isfinite(part)) for part in change):
-                record = SolveRecord(iteration, size, tuple(residuals), halvings)
-                raise NotConverged(record, f"not finite{record.words}")
+                raise unsolved("not finite")
             fraction = 1.0
             trial = (u + change[0], f + change[1], y + change[2])
             new = step.residual(*trial)
@@ -130,8 +133,7 @@ class FullJoint:
             if size <= TOLERANCE * reach * 10.0 + self.whole.noise * min(1.0, float(np.max(np.abs(u)))):
                 break
         else:
-            record = SolveRecord(most_iterations, size, tuple(residuals), halvings)
-            raise NotConverged(record, f"too many iterations{record.words}")
+            raise unsolved("too many iterations")
         record = SolveRecord(iteration, size, tuple(residuals), halvings)
         return step.state(u, f, y, record, self.factorisations - count)
 

@@ -18,7 +18,6 @@ NEEDED, WORTH, SPARES, SAME, HARMFUL, NO_CURE, UNKNOWN = (
     "no cure",
     "unknown",
 )
-CODES = (NEEDED, WORTH, SPARES, SAME, HARMFUL, NO_CURE, UNKNOWN)
 
 MATTERS = 0.1
 """Difference of two margins (load over capacity) from which on it counts: a tenth of what the metal stands. Our choice."""

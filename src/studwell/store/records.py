@@ -32,8 +32,6 @@ from studwell.study.results import Comparison, SetupResult
 Value = float | int | str | bool | None
 Record = dict[str, Value]
 
-UNIT_OF = {"N": "_N", "mm": "_mm", "MPa": "_MPa", "": ""}
-
 
 DRAWN_UNIT = {
     "length": "_mm", "force": "_N", "torque": "_Nmm", "pressure": "_MPa", "temperature": "_degC", "turn": "_turn",
